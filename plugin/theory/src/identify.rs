@@ -1,0 +1,1 @@
+//! Naming a held chord: from sounding pitches to a [`Chord`].
