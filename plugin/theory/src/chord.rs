@@ -372,10 +372,8 @@ impl Chord {
             return if class.number() == self.bass.number() { Some(Degree::ForeignBass) } else { None };
         }
         let a = self.alterations;
-        let sus2 =
-            matches!(self.kind, Kind::SuspendedSecond) || a.contains(Alterations::SUSPEND_SECOND);
-        let sus4 =
-            matches!(self.kind, Kind::SuspendedFourth) || a.contains(Alterations::SUSPEND_FOURTH);
+        let sus2 = matches!(self.kind, Kind::SuspendedSecond) || a.contains(Alterations::SUSPEND_SECOND);
+        let sus4 = matches!(self.kind, Kind::SuspendedFourth) || a.contains(Alterations::SUSPEND_FOURTH);
         let has_perfect_fifth = set.bits() >> 7 & 1 == 1;
         let has_seventh = set.bits() >> 10 & 0b11 != 0;
         let has_major_third = set.bits() >> 4 & 1 == 1;
@@ -435,7 +433,8 @@ mod tests {
         let half = degrees(Chord::new(PitchClass::C, Kind::HalfDiminished));
         assert_eq!(half[3], Some(Degree::Third));
         assert_eq!(half[6], Some(Degree::Fifth));
-        let lydian = degrees(Chord::new(PitchClass::C, Kind::MajorSeventh).altered(Alterations::SHARP_ELEVENTH));
+        let lydian =
+            degrees(Chord::new(PitchClass::C, Kind::MajorSeventh).altered(Alterations::SHARP_ELEVENTH));
         assert_eq!(lydian[6], Some(Degree::Eleventh));
         assert_eq!(degrees(Chord::new(PitchClass::C, Kind::DiminishedSeventh))[9], Some(Degree::Seventh));
         assert_eq!(degrees(Chord::new(PitchClass::C, Kind::MajorSixth))[9], Some(Degree::Sixth));

@@ -216,8 +216,20 @@ impl NoteName {
 
     /// The usual name of a class with flats: C D♭ D E♭ E F G♭ G A♭ A B♭ B.
     pub const fn flat(class: PitchClass) -> Self {
-        const NAMES: [(u8, i8); 12] =
-            [(0, 0), (1, -1), (1, 0), (2, -1), (2, 0), (3, 0), (4, -1), (4, 0), (5, -1), (5, 0), (6, -1), (6, 0)];
+        const NAMES: [(u8, i8); 12] = [
+            (0, 0),
+            (1, -1),
+            (1, 0),
+            (2, -1),
+            (2, 0),
+            (3, 0),
+            (4, -1),
+            (4, 0),
+            (5, -1),
+            (5, 0),
+            (6, -1),
+            (6, 0),
+        ];
         let (letter, alter) = NAMES[class.number() as usize];
         Self { letter, alter }
     }
