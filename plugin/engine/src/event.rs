@@ -4,8 +4,10 @@
 
 use figwort_theory::{Metre, Pitch, Velocity};
 
+use crate::book::Figure;
 use crate::chart::Chart;
-use crate::figure::Figure;
+use crate::observation::Decision;
+
 use crate::settings::Settings;
 
 /// One call's worth of input. All of it is borrowed; nothing is kept but values.
@@ -151,5 +153,5 @@ pub trait EventSink {
     fn push(&mut self, event: OutputEvent) -> Result<(), Full>;
 
     /// Told of every musical decision as it is made, for reports; ignored by default.
-    fn observe(&mut self, _offset: u32, _decision: &crate::snapshot::Decision) {}
+    fn observe(&mut self, _offset: u32, _decision: &Decision) {}
 }

@@ -3,24 +3,26 @@
 //! No allocation, no lock, no I/O, no clock of its own, no failure: none of those can be written here, as
 //! the crate has neither `std` nor `alloc`. Data takes one road through the modules, in this order:
 //!
-//! `event, settings, chart < reading < decision < voicing < figure < touch < schedule < snapshot < engine`
+//! `book, chart, event, observation, settings < reading < decision < voicing < figure < touch < schedule < snapshot < engine`
 //!
 //! Deliberately absent: files, names of figures and manners, MIDI bytes, threads.
 #![no_std]
 #![forbid(unsafe_code)]
 
+pub mod book;
 pub mod chart;
 pub mod engine;
 pub mod event;
-pub mod figure;
+pub mod observation;
 pub mod settings;
 pub mod snapshot;
 
+pub use book::{Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Who};
 pub use chart::{Chart, ChartBar, ChartNote, Harmony};
 pub use engine::Engine;
 pub use event::{
     Block, EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
 };
-pub use figure::{Family, Figure, Hold, Pattern, Step, Who};
+pub use observation::{Decision, MelodyState, Texture};
 pub use settings::{Manner, Rung, Settings, Source};
-pub use snapshot::{Decision, MelodyState, Snapshot, Texture};
+pub use snapshot::Snapshot;

@@ -1,4 +1,4 @@
-//! Figures: how a texture lies in the bar, as data.
+//! The figure book: how textures lie in the bar, as data.
 //!
 //! A figure is written for one or more metres; in each it has a pattern of steps that tiles whole bars.
 //! Patterns are plain values with fixed capacity; the preset crate reads them from files.
