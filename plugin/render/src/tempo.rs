@@ -1,0 +1,1 @@
+//! The exact bridge between musical time and frames.
