@@ -1,0 +1,158 @@
+//! Manner files, format 1.
+//!
+//! One manner to a file, every number written out:
+//!
+//! ```toml
+//! format = 1
+//! name = "unhurried"
+//! about = "When to use it, in a sentence or two."
+//! figures = ["rising", "pulse"]    # by name; none means held chords only
+//!
+//! [texture]                        # how readily, 0 to 100, compared with one another
+//! broken-chord = 60
+//! repeated-chord = 30
+//! bass-line = 40
+//! ostinato = false                 # whether one figure may run on, bar after bar
+//!
+//! [voicing]
+//! parts = [3, 5]                   # fewest and most parts, 3 to 6
+//! bass = ["C2", "G3"]              # lowest and highest bass, A0 to C5, 11 semitones apart or more
+//!
+//! [touch]                          # velocity steps
+//! under-melody = 16                # the accompaniment stays below the melody by, 0 to 60
+//! bass = 4                         # the bass against the inner parts, -20 to 20
+//! accent = 10                      # from the weakest place of a bar to the strongest, 0 to 40
+//! spread = 0                       # milliseconds from note to note of a spread chord, 0 to 60
+//! ```
+
+use figwort_engine::Manner;
+use figwort_theory::Pitch;
+use serde::Deserialize;
+use toml::Spanned;
+
+use crate::error::{Page, PresetError};
+use crate::notation;
+
+const EXAMPLE: &str = "`figwort manners --show unhurried` prints a commented example";
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MannerFile {
+    #[serde(rename = "format")]
+    _format: i64,
+    name: Spanned<String>,
+    about: Spanned<String>,
+    figures: Vec<Spanned<String>>,
+    texture: TextureTable,
+    voicing: VoicingTable,
+    touch: TouchTable,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct TextureTable {
+    broken_chord: Spanned<i64>,
+    repeated_chord: Spanned<i64>,
+    bass_line: Spanned<i64>,
+    ostinato: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct VoicingTable {
+    parts: Spanned<Vec<i64>>,
+    bass: Spanned<Vec<String>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct TouchTable {
+    under_melody: Spanned<i64>,
+    bass: Spanned<i64>,
+    accent: Spanned<i64>,
+    spread: Spanned<i64>,
+}
+
+/// A manner file that has been read; its figures are still names.
+#[derive(Clone, Debug)]
+pub(crate) struct ReadManner {
+    pub(crate) name: String,
+    pub(crate) about: String,
+    pub(crate) manner: Manner,
+    /// Names, each with its line.
+    pub(crate) figures: Vec<(String, usize)>,
+}
+
+/// Reads and checks a manner file whose format number has been checked.
+pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
+    let file: MannerFile = toml::from_str(page.text).map_err(|error| page.toml(&error, EXAMPLE))?;
+    let name = page.name(&file.name)?;
+    let about = page.about(&file.about)?;
+    let mut figures: Vec<(String, usize)> = Vec::new();
+    for figure in &file.figures {
+        if figures.iter().any(|(known, _)| known == figure.get_ref()) {
+            return Err(page.error(
+                figure.span(),
+                format!("the figure \"{}\" is listed twice", figure.get_ref()),
+                "Remove one of the two; the figure's weight says how readily it is chosen",
+            ));
+        }
+        figures.push((figure.get_ref().clone(), page.line(figure.span().start)));
+    }
+    let (parts_min, parts_max) = parts(page, &file.voicing.parts)?;
+    let (bass_low, bass_high) = bass(page, &file.voicing.bass)?;
+    let TextureTable { broken_chord, repeated_chord, bass_line, ostinato } = file.texture;
+    let manner = Manner {
+        broken_chord: page.number(&broken_chord, "broken-chord", 0..=100)? as u8,
+        repeated_chord: page.number(&repeated_chord, "repeated-chord", 0..=100)? as u8,
+        bass_line: page.number(&bass_line, "bass-line", 0..=100)? as u8,
+        parts_min,
+        parts_max,
+        bass_low,
+        bass_high,
+        under_melody: page.number(&file.touch.under_melody, "under-melody", 0..=60)? as u8,
+        bass_strength: page.number(&file.touch.bass, "bass", -20..=20)? as i8,
+        accent: page.number(&file.touch.accent, "accent", 0..=40)? as u8,
+        spread_ms: page.number(&file.touch.spread, "spread", 0..=60)? as u8,
+        ostinato,
+    };
+    Ok(ReadManner { name, about, manner, figures })
+}
+
+fn parts(page: Page<'_>, parts: &Spanned<Vec<i64>>) -> Result<(u8, u8), PresetError> {
+    match parts.get_ref()[..] {
+        [fewest, most] if (3..=6).contains(&fewest) && (fewest..=6).contains(&most) => {
+            Ok((fewest as u8, most as u8))
+        }
+        _ => Err(page.error(
+            parts.span(),
+            "`parts` is not the fewest and the most parts of a voicing",
+            "Write two numbers from 3 to 6, the smaller first, such as [3, 5]",
+        )),
+    }
+}
+
+fn bass(page: Page<'_>, bass: &Spanned<Vec<String>>) -> Result<(Pitch, Pitch), PresetError> {
+    let (lowest, highest) = (Pitch::new(21), Pitch::new(72));
+    let error = |what: String| {
+        page.error(
+            bass.span(),
+            what,
+            "Write the lowest and the highest bass, 11 semitones apart or more, such as [\"C2\", \"G3\"]",
+        )
+    };
+    let [low, high] = &bass.get_ref()[..] else {
+        return Err(error("`bass` is not two pitches".to_owned()));
+    };
+    let read = |text: &String| {
+        notation::pitch(text)
+            .filter(|pitch| (lowest..=highest).contains(pitch))
+            .ok_or_else(|| error(format!("\"{text}\" is no pitch from {lowest} to {highest}")))
+    };
+    let (low, high) = (read(low)?, read(high)?);
+    // Every pitch class needs a place.
+    if high.above(low) < 11 {
+        return Err(error(format!("between {low} and {high} some bass notes find no place")));
+    }
+    Ok((low, high))
+}
