@@ -1,197 +1,13 @@
 //! Chords: a root, a kind, alterations, a bass.
+//!
+//! Intervals are semitones above the root, folded into one octave. Spelling is not known here (see
+//! [`crate::symbol`]), nor are octaves or doublings.
+
+mod kind;
+
+pub use kind::Kind;
 
 use crate::pitch::{PitchClass, PitchClassSet};
-
-/// The chord kinds of MusicXML 4.0 (`kind-value`). "None" is absent: no chord is `Option::None`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub enum Kind {
-    /// Major triad.
-    #[default]
-    Major,
-    /// Minor triad.
-    Minor,
-    /// Augmented triad.
-    Augmented,
-    /// Diminished triad.
-    Diminished,
-    /// Dominant seventh.
-    Dominant,
-    /// Major seventh.
-    MajorSeventh,
-    /// Minor seventh.
-    MinorSeventh,
-    /// Diminished seventh.
-    DiminishedSeventh,
-    /// Augmented triad with minor seventh.
-    AugmentedSeventh,
-    /// Diminished triad with minor seventh.
-    HalfDiminished,
-    /// Minor triad with major seventh.
-    MajorMinor,
-    /// Major triad with sixth.
-    MajorSixth,
-    /// Minor triad with (major) sixth.
-    MinorSixth,
-    /// Dominant ninth.
-    DominantNinth,
-    /// Major ninth.
-    MajorNinth,
-    /// Minor ninth.
-    MinorNinth,
-    /// Dominant eleventh.
-    DominantEleventh,
-    /// Major eleventh.
-    MajorEleventh,
-    /// Minor eleventh.
-    MinorEleventh,
-    /// Dominant thirteenth.
-    DominantThirteenth,
-    /// Major thirteenth.
-    MajorThirteenth,
-    /// Minor thirteenth.
-    MinorThirteenth,
-    /// Suspended second.
-    SuspendedSecond,
-    /// Suspended fourth.
-    SuspendedFourth,
-    /// Neapolitan sixth, as music21 spells it.
-    Neapolitan,
-    /// Italian sixth.
-    Italian,
-    /// French sixth.
-    French,
-    /// German sixth.
-    German,
-    /// Pedal point: the root alone.
-    Pedal,
-    /// Root and fifth.
-    Power,
-    /// The Tristan chord.
-    Tristan,
-    /// A chord that no other kind names; only its root is known.
-    Other,
-}
-
-impl Kind {
-    /// Every kind, in MusicXML's order.
-    pub const ALL: [Self; 32] = [
-        Self::Major,
-        Self::Minor,
-        Self::Augmented,
-        Self::Diminished,
-        Self::Dominant,
-        Self::MajorSeventh,
-        Self::MinorSeventh,
-        Self::DiminishedSeventh,
-        Self::AugmentedSeventh,
-        Self::HalfDiminished,
-        Self::MajorMinor,
-        Self::MajorSixth,
-        Self::MinorSixth,
-        Self::DominantNinth,
-        Self::MajorNinth,
-        Self::MinorNinth,
-        Self::DominantEleventh,
-        Self::MajorEleventh,
-        Self::MinorEleventh,
-        Self::DominantThirteenth,
-        Self::MajorThirteenth,
-        Self::MinorThirteenth,
-        Self::SuspendedSecond,
-        Self::SuspendedFourth,
-        Self::Neapolitan,
-        Self::Italian,
-        Self::French,
-        Self::German,
-        Self::Pedal,
-        Self::Power,
-        Self::Tristan,
-        Self::Other,
-    ];
-
-    /// Intervals above the root as twelve bits, extensions folded into the octave. The values are those of
-    /// music21 10.5.1 (`harmony.CHORD_TYPES`), which agree with MusicXML's wording wherever that states them.
-    pub const fn intervals(self) -> PitchClassSet {
-        let list: &[u8] = match self {
-            Self::Major => &[0, 4, 7],
-            Self::Minor => &[0, 3, 7],
-            Self::Augmented => &[0, 4, 8],
-            Self::Diminished => &[0, 3, 6],
-            Self::Dominant => &[0, 4, 7, 10],
-            Self::MajorSeventh => &[0, 4, 7, 11],
-            Self::MinorSeventh => &[0, 3, 7, 10],
-            Self::DiminishedSeventh => &[0, 3, 6, 9],
-            Self::AugmentedSeventh => &[0, 4, 8, 10],
-            Self::HalfDiminished => &[0, 3, 6, 10],
-            Self::MajorMinor => &[0, 3, 7, 11],
-            Self::MajorSixth => &[0, 4, 7, 9],
-            Self::MinorSixth => &[0, 3, 7, 9],
-            Self::DominantNinth => &[0, 2, 4, 7, 10],
-            Self::MajorNinth => &[0, 2, 4, 7, 11],
-            Self::MinorNinth => &[0, 2, 3, 7, 10],
-            Self::DominantEleventh => &[0, 2, 4, 5, 7, 10],
-            Self::MajorEleventh => &[0, 2, 4, 5, 7, 11],
-            Self::MinorEleventh => &[0, 2, 3, 5, 7, 10],
-            Self::DominantThirteenth => &[0, 2, 4, 5, 7, 9, 10],
-            Self::MajorThirteenth => &[0, 2, 4, 5, 7, 9, 11],
-            Self::MinorThirteenth => &[0, 2, 3, 5, 7, 9, 10],
-            Self::SuspendedSecond => &[0, 2, 7],
-            Self::SuspendedFourth => &[0, 5, 7],
-            Self::Neapolitan => &[0, 1, 4, 6],
-            Self::Italian => &[0, 6, 8],
-            Self::French => &[0, 2, 6, 8],
-            Self::German => &[0, 3, 6, 8],
-            Self::Pedal | Self::Other => &[0],
-            Self::Power => &[0, 7],
-            Self::Tristan => &[0, 3, 6, 10],
-        };
-        let mut bits = 0;
-        let mut i = 0;
-        while i < list.len() {
-            bits |= 1 << list[i];
-            i += 1;
-        }
-        PitchClassSet::from_bits(bits)
-    }
-
-    /// MusicXML's name for the kind.
-    pub const fn musicxml(self) -> &'static str {
-        match self {
-            Self::Major => "major",
-            Self::Minor => "minor",
-            Self::Augmented => "augmented",
-            Self::Diminished => "diminished",
-            Self::Dominant => "dominant",
-            Self::MajorSeventh => "major-seventh",
-            Self::MinorSeventh => "minor-seventh",
-            Self::DiminishedSeventh => "diminished-seventh",
-            Self::AugmentedSeventh => "augmented-seventh",
-            Self::HalfDiminished => "half-diminished",
-            Self::MajorMinor => "major-minor",
-            Self::MajorSixth => "major-sixth",
-            Self::MinorSixth => "minor-sixth",
-            Self::DominantNinth => "dominant-ninth",
-            Self::MajorNinth => "major-ninth",
-            Self::MinorNinth => "minor-ninth",
-            Self::DominantEleventh => "dominant-11th",
-            Self::MajorEleventh => "major-11th",
-            Self::MinorEleventh => "minor-11th",
-            Self::DominantThirteenth => "dominant-13th",
-            Self::MajorThirteenth => "major-13th",
-            Self::MinorThirteenth => "minor-13th",
-            Self::SuspendedSecond => "suspended-second",
-            Self::SuspendedFourth => "suspended-fourth",
-            Self::Neapolitan => "Neapolitan",
-            Self::Italian => "Italian",
-            Self::French => "French",
-            Self::German => "German",
-            Self::Pedal => "pedal",
-            Self::Power => "power",
-            Self::Tristan => "Tristan",
-            Self::Other => "other",
-        }
-    }
-}
 
 /// Degrees altered, added, replaced or left out, as a set of flags on top of a [`Kind`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -226,6 +42,30 @@ impl Alterations {
     pub const OMIT_THIRD: Self = Self(1 << 11);
     /// Fifth left out.
     pub const OMIT_FIFTH: Self = Self(1 << 12);
+
+    /// Both suspensions.
+    const SUSPENDED: Self = Self::SUSPEND_SECOND.union(Self::SUSPEND_FOURTH);
+
+    /// From flag bits, bit 0 for [`Self::FLAT_FIFTH`] to bit 12 for [`Self::OMIT_FIFTH`]; others are dropped.
+    pub const fn from_bits(bits: u16) -> Self {
+        Self(bits & 0x1fff)
+    }
+
+    /// The flags as bits 0 to 12.
+    pub const fn bits(self) -> u16 {
+        self.0
+    }
+
+    /// Whether any flag of `other` is set.
+    pub const fn intersects(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// The flags without those of `other`.
+    #[must_use]
+    pub const fn without(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
 
     /// Whether every flag of `other` is set.
     pub const fn contains(self, other: Self) -> bool {
@@ -303,55 +143,133 @@ impl Chord {
     }
 
     /// Intervals above the root, bit 0 for the root; a foreign bass is not among them.
+    ///
+    /// An altered degree takes the place of the kind's own; an added one stands beside it. Leaving out the
+    /// fifth outdoes altering it.
     pub const fn intervals(self) -> PitchClassSet {
-        let a = self.alterations;
-        let mut bits = self.kind.intervals().bits();
-        if a.contains(Alterations::SUSPEND_SECOND) {
-            bits = bits & !0b1_1000 | 1 << 2;
+        const THIRDS: u16 = 0b1_1000;
+        const FIFTHS: u16 = 0b1_1100_0000;
+        let (a, kind) = (self.alterations, self.kind);
+        let own = kind.intervals().bits();
+        let mut fifth = own & FIFTHS;
+        let mut rest = own & !FIFTHS;
+
+        if a.intersects(Alterations::FLAT_NINTH.union(Alterations::SHARP_NINTH)) && kind.reaches(9) {
+            rest &= !(1 << 2);
         }
-        if a.contains(Alterations::SUSPEND_FOURTH) {
-            bits = bits & !0b1_1000 | 1 << 5;
+        if a.contains(Alterations::SHARP_ELEVENTH) && kind.reaches(11) {
+            rest &= !(1 << 5);
         }
-        if a.contains(Alterations::OMIT_THIRD) {
-            bits &= !0b1_1000;
+        if a.contains(Alterations::FLAT_THIRTEENTH) && kind.reaches(13) {
+            rest &= !(1 << 9);
         }
-        if a.contains(Alterations::ADD_NINTH) {
-            bits |= 1 << 2;
+        if a.intersects(Alterations::SUSPENDED.union(Alterations::OMIT_THIRD)) {
+            rest &= !THIRDS;
         }
-        if a.contains(Alterations::ADD_ELEVENTH) {
-            bits |= 1 << 5;
-        }
-        if a.contains(Alterations::ADD_THIRTEENTH) {
-            bits |= 1 << 9;
-        }
-        if a.contains(Alterations::FLAT_NINTH) || a.contains(Alterations::SHARP_NINTH) {
-            bits &= !(1 << 2);
-        }
-        if a.contains(Alterations::SHARP_ELEVENTH) {
-            bits = bits & !(1 << 5) | 1 << 6;
-        }
-        if a.contains(Alterations::FLAT_THIRTEENTH) {
-            bits = bits & !(1 << 9) | 1 << 8;
-        }
-        if a.contains(Alterations::FLAT_FIFTH) || a.contains(Alterations::SHARP_FIFTH) {
-            bits &= !(1 << 7);
-        }
-        if a.contains(Alterations::OMIT_FIFTH) {
-            bits &= !(1 << 7);
+        if a.intersects(Alterations::FLAT_FIFTH.union(Alterations::SHARP_FIFTH)) {
+            fifth &= !(1 << 7);
         }
         if a.contains(Alterations::FLAT_FIFTH) {
-            bits |= 1 << 6;
+            fifth |= 1 << 6;
         }
         if a.contains(Alterations::SHARP_FIFTH) {
-            bits |= 1 << 8;
+            fifth |= 1 << 8;
         }
-        if a.contains(Alterations::FLAT_NINTH) {
-            bits |= 1 << 1;
+        if a.contains(Alterations::OMIT_FIFTH) {
+            fifth = 0;
         }
-        if a.contains(Alterations::SHARP_NINTH) {
-            bits |= 1 << 3;
+
+        const ADDED: [(Alterations, u8); 9] = [
+            (Alterations::FLAT_NINTH, 1),
+            (Alterations::SUSPEND_SECOND, 2),
+            (Alterations::ADD_NINTH, 2),
+            (Alterations::SHARP_NINTH, 3),
+            (Alterations::SUSPEND_FOURTH, 5),
+            (Alterations::ADD_ELEVENTH, 5),
+            (Alterations::SHARP_ELEVENTH, 6),
+            (Alterations::FLAT_THIRTEENTH, 8),
+            (Alterations::ADD_THIRTEENTH, 9),
+        ];
+        let mut i = 0;
+        while i < ADDED.len() {
+            if a.contains(ADDED[i].0) {
+                rest |= 1 << ADDED[i].1;
+            }
+            i += 1;
         }
-        PitchClassSet::from_bits(bits)
+        PitchClassSet::from_bits(rest | fifth)
+    }
+
+    /// The same notes under the plainest name: m7 with a lowered fifth is half-diminished, 7 with an added
+    /// ninth is a ninth chord, a major triad with a suspended fourth is a suspended fourth, and flags that
+    /// change nothing are dropped. Symbols are read to this form, held chords named in it, so that the same
+    /// chord written in two ways compares equal.
+    #[must_use]
+    pub const fn plainest(self) -> Self {
+        type A = Alterations;
+        const NINTHS: Alterations = A::FLAT_NINTH.union(A::SHARP_NINTH);
+        let (mut kind, mut a) = (self.kind, self.alterations);
+
+        match kind {
+            Kind::Major if a.contains(A::SUSPENDED) => {
+                (kind, a) = (Kind::SuspendedSecond, a.without(A::SUSPEND_SECOND));
+            }
+            Kind::Major if a.contains(A::SUSPEND_FOURTH) => {
+                (kind, a) = (Kind::SuspendedFourth, a.without(A::SUSPEND_FOURTH));
+            }
+            Kind::Major if a.contains(A::SUSPEND_SECOND) => {
+                (kind, a) = (Kind::SuspendedSecond, a.without(A::SUSPEND_SECOND));
+            }
+            Kind::SuspendedFourth if a.contains(A::SUSPEND_SECOND) => {
+                (kind, a) = (Kind::SuspendedSecond, a.without(A::SUSPEND_SECOND).union(A::SUSPEND_FOURTH));
+            }
+            Kind::SuspendedFourth => a = a.without(A::SUSPEND_FOURTH),
+            Kind::SuspendedSecond => a = a.without(A::SUSPEND_SECOND),
+            _ => {}
+        }
+
+        let lowered = a.contains(A::FLAT_FIFTH);
+        let raised = a.contains(A::SHARP_FIFTH);
+        match kind {
+            Kind::Minor if lowered => kind = Kind::Diminished,
+            Kind::MinorSeventh if lowered => kind = Kind::HalfDiminished,
+            Kind::Major if raised => kind = Kind::Augmented,
+            Kind::Dominant if raised => kind = Kind::AugmentedSeventh,
+            _ => {}
+        }
+        match kind {
+            Kind::Diminished | Kind::DiminishedSeventh | Kind::HalfDiminished => a = a.without(A::FLAT_FIFTH),
+            Kind::Augmented | Kind::AugmentedSeventh => a = a.without(A::SHARP_FIFTH),
+            _ => {}
+        }
+
+        if a.contains(A::ADD_NINTH) && !a.intersects(NINTHS) {
+            match kind {
+                Kind::AugmentedSeventh => (kind, a) = (Kind::Dominant, a.union(A::SHARP_FIFTH)),
+                Kind::HalfDiminished => (kind, a) = (Kind::MinorSeventh, a.union(A::FLAT_FIFTH)),
+                _ => {}
+            }
+        }
+        let steps = [
+            (9, A::ADD_NINTH, NINTHS),
+            (11, A::ADD_ELEVENTH, A::SHARP_ELEVENTH),
+            (13, A::ADD_THIRTEENTH, A::FLAT_THIRTEENTH),
+        ];
+        let mut i = 0;
+        while i < steps.len() {
+            let (number, added, altered) = steps[i];
+            if a.contains(added) && !a.intersects(altered) {
+                if kind.reaches(number) {
+                    a = a.without(added);
+                } else if let Some(higher) = kind.stacked() {
+                    if higher.reaches(number) {
+                        (kind, a) = (higher, a.without(added));
+                    }
+                }
+            }
+            i += 1;
+        }
+        Self { kind, alterations: a, ..self }
     }
 
     /// The chord's classes without a foreign bass.
@@ -439,6 +357,32 @@ mod tests {
         assert_eq!(degrees(Chord::new(PitchClass::C, Kind::DiminishedSeventh))[9], Some(Degree::Seventh));
         assert_eq!(degrees(Chord::new(PitchClass::C, Kind::MajorSixth))[9], Some(Degree::Sixth));
         assert_eq!(degrees(Chord::new(PitchClass::C, Kind::DominantThirteenth))[9], Some(Degree::Thirteenth));
+    }
+
+    /// Every kind with every set of flags keeps its notes under its plainest name, which is settled.
+    #[test]
+    fn the_plainest_name_sounds_the_same() {
+        for kind in Kind::ALL {
+            for bits in 0..1 << 13 {
+                let chord = Chord::new(PitchClass::C, kind).altered(Alterations::from_bits(bits));
+                let plain = chord.plainest();
+                assert_eq!(plain.intervals(), chord.intervals(), "{chord:?}");
+                assert_eq!(plain.plainest(), plain, "{chord:?}");
+            }
+        }
+        let half = Chord::new(PitchClass::C, Kind::MinorSeventh).altered(Alterations::FLAT_FIFTH);
+        assert_eq!(half.plainest(), Chord::new(PitchClass::C, Kind::HalfDiminished));
+    }
+
+    #[test]
+    fn added_degrees_stand_beside_altered_ones() {
+        let bits =
+            |kind, flags: Alterations| Chord::new(PitchClass::C, kind).altered(flags).intervals().bits();
+        let both = Alterations::FLAT_NINTH.union(Alterations::ADD_NINTH);
+        assert_eq!(bits(Kind::Dominant, both), 0b100_1001_0111);
+        assert_eq!(bits(Kind::DominantThirteenth, Alterations::SHARP_ELEVENTH), 0b110_1101_0101);
+        assert_eq!(bits(Kind::DiminishedSeventh, Alterations::FLAT_THIRTEENTH), 0b11_0100_1001);
+        assert_eq!(bits(Kind::HalfDiminished, Alterations::OMIT_FIFTH), 0b100_0000_1001);
     }
 
     #[test]
