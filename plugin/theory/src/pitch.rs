@@ -206,6 +206,26 @@ impl NoteName {
         PitchClass::new(NATURAL[self.letter as usize] + self.alter as i32)
     }
 
+    /// The name of a class on a letter (0 = C … 6 = B); `None` where that takes more than a double accidental.
+    pub const fn on_letter(letter: u8, class: PitchClass) -> Option<Self> {
+        if letter > 6 {
+            return None;
+        }
+        let natural = Self { letter, alter: 0 }.class();
+        let up = class.above(natural) as i8;
+        Self::new(letter, if up > 6 { up - 12 } else { up })
+    }
+
+    /// The name at a place on the line of fifths: … -1 F, 0 C, 1 G … 6 F♯; `None` outside -15 (F double flat)
+    /// to 19 (B double sharp).
+    pub const fn from_fifths(place: i32) -> Option<Self> {
+        if place < -15 || place > 19 {
+            return None;
+        }
+        let letter = (place * 4).rem_euclid(7) as u8;
+        Self::new(letter, ((place + 1).div_euclid(7)) as i8)
+    }
+
     /// The usual name of a class with sharps: C C♯ D D♯ E F F♯ G G♯ A A♯ B.
     pub const fn sharp(class: PitchClass) -> Self {
         const NAMES: [(u8, i8); 12] =
@@ -291,6 +311,22 @@ mod tests {
             let class = PitchClass::new(n);
             assert_eq!(NoteName::sharp(class).class(), class);
             assert_eq!(NoteName::flat(class).class(), class);
+        }
+    }
+
+    #[test]
+    fn the_line_of_fifths_runs_from_f_double_flat_to_b_double_sharp() {
+        let name = |place| NoteName::from_fifths(place).map(|name| (name.letter(), name.alter()));
+        assert_eq!([name(-1), name(0), name(1)], [Some((3, 0)), Some((0, 0)), Some((4, 0))]);
+        assert_eq!(
+            [name(-15), name(-2), name(6), name(19)],
+            [Some((3, -2)), Some((6, -1)), Some((3, 1)), Some((6, 2))]
+        );
+        assert_eq!([name(-16), name(20)], [None, None]);
+        for place in -15..=19 {
+            let name = NoteName::from_fifths(place).expect("on the line");
+            assert_eq!(name.class(), PitchClass::new(place * 7));
+            assert_eq!(NoteName::on_letter(name.letter(), name.class()), Some(name));
         }
     }
 
