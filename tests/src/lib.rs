@@ -1,1 +1,12 @@
-//! Placeholder.
+//! Two hosts in one process, for tests and demonstrations: [`clap_host::ClapRig`] and
+//! [`vst3_host::Vst3Rig`], both driven through [`host::Host`].
+//!
+//! They load built bundles from the paths in `FIGWORT_CLAP` and `FIGWORT_VST3`, as a DAW would, and panic
+//! with what to do when something is missing: a host that fails is a failed test.
+//!
+//! Deliberately absent: knowledge of the plugin's insides.
+#![allow(clippy::unwrap_used, reason = "a host that fails is a failed test")]
+
+pub mod clap_host;
+pub mod host;
+pub mod vst3_host;

@@ -1,1 +1,239 @@
-//! Placeholder.
+//! The plugin: CLAP, VST3 and standalone around the engine, with the editor.
+//!
+//! The only crate that knows the plugin framework and the screen. It turns host events into engine events
+//! and back, parameters into [`figwort_engine::Settings`], and the engine's snapshots into a picture.
+//!
+//! Threads: the host's audio thread calls `process` and `reset`; everything else is the main thread's. The
+//! engine's memory is made in `activate` and nowhere else. Snapshots go to the editor by triple buffer;
+//! settings come back as the atomics that parameters are.
+//!
+//! Deliberately absent: music (the engine's), file formats (the sheet and preset crates').
+
+use std::marker::PhantomData;
+use std::sync::Arc;
+
+use figwort_engine::{Block, Engine, Snapshot};
+use figwort_render::piano::Piano;
+use nice_plug::prelude::*;
+use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
+
+pub mod editor;
+pub mod manners;
+pub mod params;
+mod process;
+pub mod state;
+
+use editor::EditorApp;
+use params::{FigwortParams, OutputChoice};
+use process::{Audition, Inlet, Lanes, Outlet};
+
+/// The plugin as hosts see it.
+pub struct Figwort {
+    params: Arc<FigwortParams>,
+    /// Made in `activate`.
+    playing: Option<Playing>,
+    inlet: Inlet,
+    lanes: Lanes,
+    /// What an engine that is gone left sounding has to be ended first.
+    leftover: bool,
+    screen: triple_buffer::Input<Snapshot>,
+    shown: Snapshot,
+    /// For the editor, which is made once.
+    view: Option<triple_buffer::Output<Snapshot>>,
+    repaint: RepaintNotifier,
+    editor_state: Arc<EguiEditorState>,
+}
+
+/// What needs the sample rate.
+struct Playing {
+    engine: Box<Engine>,
+    piano: Piano,
+    audible: bool,
+}
+
+impl Default for Figwort {
+    fn default() -> Self {
+        let (screen, view) = triple_buffer::triple_buffer(&Snapshot::default());
+        Self {
+            params: Arc::default(),
+            playing: None,
+            inlet: Inlet::new(),
+            lanes: Lanes::new(),
+            leftover: false,
+            screen,
+            shown: Snapshot::default(),
+            view: Some(view),
+            repaint: RepaintNotifier::new(),
+            editor_state: editor::initial_state(),
+        }
+    }
+}
+
+impl Plugin for Figwort {
+    const NAME: &'static str = "Figwort";
+    const VENDOR: &'static str = "Figwort";
+    const URL: &'static str = "https://figwort.invalid";
+    const EMAIL: &'static str = "nobody@figwort.invalid";
+    const VERSION: &'static str = env!("CARGO_PKG_VERSION");
+    /// Silent unless the audition piano is turned up; some hosts load nothing without an audio output.
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[AudioIOLayout {
+        main_input_channels: None,
+        main_output_channels: NonZeroU32::new(2),
+        ..AudioIOLayout::const_default()
+    }];
+    const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
+    const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
+    /// On, the framework counts a transport event's offset twice. Settings are constant per block instead.
+    const SAMPLE_ACCURATE_AUTOMATION: bool = false;
+
+    type Editor = EguiEditor<EditorApp>;
+    type SysExMessage = ();
+    type BackgroundTask = ();
+
+    fn params(&self) -> Arc<dyn Params> {
+        self.params.clone()
+    }
+
+    fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
+        let app = EditorApp::new(self.params.clone(), self.view.take()?);
+        editor::create(self.editor_state.clone(), self.repaint.clone(), app)
+    }
+
+    fn filter_state(state: &mut PluginState) {
+        state::mend(state);
+    }
+
+    fn activate(
+        &mut self,
+        _layout: &AudioIOLayout,
+        config: &BufferConfig,
+        _context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        self.playing = Some(Playing {
+            engine: Box::new(Engine::new(f64::from(config.sample_rate))),
+            piano: Piano::new(config.sample_rate),
+            audible: false,
+        });
+        self.inlet.reset();
+        self.leftover = true;
+        true
+    }
+
+    fn reset(&mut self) {
+        self.inlet.reset();
+        if let Some(playing) = &mut self.playing {
+            playing.engine.reset();
+            playing.piano.all_off();
+        }
+    }
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        _aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        let frames = buffer.samples() as u32;
+        let channels = buffer.as_slice();
+        for channel in channels.iter_mut() {
+            channel.fill(0.0);
+        }
+        let Some(playing) = &mut self.playing else { return ProcessStatus::KeepAlive };
+        if self.leftover {
+            self.leftover = !self.lanes.finish(context);
+        }
+
+        let settings = self.params.settings();
+        let figures = &self.params.manner.value().entry().figures;
+        let apart = self.params.outputs.value() == OutputChoice::Three;
+        let gain = self.params.audition_gain();
+        if gain.is_none() && playing.audible {
+            playing.piano.all_off();
+        }
+        playing.audible = gain.is_some();
+        let mut audition = match (gain, channels) {
+            (Some(gain), [left, right, ..]) => {
+                playing.piano.set_gain(gain);
+                Some(Audition { piano: &mut playing.piano, left, right, done: 0 })
+            }
+            _ => None,
+        };
+
+        // One call of the engine, or more when the host sends more events than fit into one.
+        let mut next = context.next_event();
+        let mut start = 0;
+        loop {
+            self.inlet.clear();
+            while let Some(event) = next.take() {
+                if !self.inlet.has_room() {
+                    next = Some(event);
+                    break;
+                }
+                self.inlet.take(&event, start);
+                next = context.next_event();
+            }
+            let end = next.as_ref().map_or(frames, |event| event.timing().clamp(start, frames));
+            let block = Block {
+                frames: end - start,
+                transport: process::transport(context.transport(), start),
+                input: self.inlet.events(),
+                settings: &settings,
+                figures,
+                // A sheet to follow goes here once the plugin can load one.
+                chart: None,
+            };
+            let mut outlet = Outlet {
+                context: &mut *context,
+                lanes: &mut self.lanes,
+                apart,
+                start,
+                audition: audition.as_mut(),
+                plugin: PhantomData::<Self>,
+            };
+            playing.engine.process(block, &mut outlet);
+            start = end;
+            if next.is_none() {
+                break;
+            }
+        }
+        if let Some(audition) = &mut audition {
+            audition.until(frames as usize);
+        }
+
+        let snapshot = playing.engine.snapshot();
+        if editor::looks_different(&self.shown, &snapshot) {
+            self.shown = snapshot;
+            self.screen.write(snapshot);
+            if self.editor_state.is_open() {
+                self.repaint.request_repaint();
+            }
+        }
+        ProcessStatus::KeepAlive
+    }
+}
+
+impl ClapPlugin for Figwort {
+    const CLAP_ID: &'static str = "org.figwort.figwort";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Plays a piano accompaniment to a melody from the chords that are held");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[ClapFeature::NoteEffect, ClapFeature::Utility];
+}
+
+impl Vst3Plugin for Figwort {
+    const VST3_CLASS_ID: [u8; 16] = *b"FigwortPianist01";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] =
+        &[Vst3SubCategory::Instrument, Vst3SubCategory::Tools];
+}
+
+nice_export_clap!(Figwort);
+nice_export_vst3!(Figwort);
+
+/// Runs without a DAW until the window is closed; whether that went well.
+#[cfg(feature = "standalone")]
+pub fn run_standalone() -> bool {
+    // Without a DAW there is no other instrument: the piano is up from the start.
+    params::sound_from_the_start();
+    nice_plug::prelude::nice_export_standalone::<Figwort>()
+}

@@ -1,0 +1,175 @@
+//! What the editor shows, in the player's words; made from a snapshot without host or screen.
+
+use figwort_engine::{Hand, MelodyState, Snapshot, Texture};
+use figwort_theory::{ChordSymbol, Metre, Mode, Pitch};
+
+/// Everything on the page but the controls.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct View {
+    /// The chord's symbol; empty when there is none.
+    pub chord: String,
+    /// The key heard so far.
+    pub key: String,
+    /// What the accompaniment does, with the figure's name and the number of parts.
+    pub texture: String,
+    /// Where the music is: bar length, tempo, whether the host plays.
+    pub place: String,
+    /// What the melody does.
+    pub melody: MelodyState,
+    /// Beats (quarter notes) since the melody's last onset.
+    pub stillness: f32,
+    /// Beats for which the melody must stand before the accompaniment moves.
+    pub wait: f32,
+    /// Keys that sound, by [`Hand::index`], one bit a key.
+    pub sounding: [u128; 3],
+    /// Whether the accompaniment's pedal is down.
+    pub pedal: bool,
+}
+
+impl View {
+    /// The page for a snapshot; `wait` in quarter notes, `figure_name` names figures by their number.
+    pub fn of(snapshot: &Snapshot, wait: f32, figure_name: impl Fn(u16) -> Option<&'static str>) -> Self {
+        let mut texture = snapshot.texture.name().to_owned();
+        if let (Texture::Figure(_), Some(name)) = (snapshot.texture, snapshot.figure.and_then(figure_name)) {
+            texture = format!("{texture} \u{2013} {name}");
+        }
+        if snapshot.parts > 0 && snapshot.texture != Texture::Silent {
+            texture = format!("{texture}, {} parts", snapshot.parts);
+        }
+        let metre = snapshot.metre.unwrap_or(Metre::FOUR_FOUR);
+        let mode = match snapshot.key.mode {
+            Mode::Major => "major",
+            Mode::Minor => "minor",
+        };
+        let clock = if snapshot.playing { "with the host" } else { "host stopped" };
+        Self {
+            chord: snapshot
+                .chord
+                .map_or_else(String::new, |chord| ChordSymbol::of(chord, snapshot.key).to_string()),
+            key: format!("{} {mode}", snapshot.key.name(snapshot.key.tonic)),
+            texture,
+            place: format!(
+                "{}/{} at {:.0} bpm, {clock}",
+                metre.numerator(),
+                metre.denominator(),
+                snapshot.tempo
+            ),
+            melody: snapshot.melody_state,
+            stillness: snapshot.stillness.in_quarters() as f32,
+            wait,
+            sounding: snapshot.sounding,
+            pedal: snapshot.pedal,
+        }
+    }
+
+    /// The ribbon's words.
+    pub fn stillness_words(&self) -> String {
+        match self.melody {
+            MelodyState::Resting => "Melody resting".into(),
+            MelodyState::Moving => "Melody moving".into(),
+            MelodyState::Still => format!("Melody still for {:.1} beats", self.stillness),
+        }
+    }
+
+    /// How full the ribbon is, 0 to 1.
+    pub fn fullness(&self) -> f32 {
+        match self.melody {
+            MelodyState::Resting => 0.0,
+            MelodyState::Still => 1.0,
+            MelodyState::Moving if self.wait > 0.0 => (self.stillness / self.wait).clamp(0.0, 1.0),
+            MelodyState::Moving => 0.0,
+        }
+    }
+
+    /// What sounds, in words, e.g. `Melody E5; right hand G4 B4; left hand C3`.
+    pub fn sounding_words(&self) -> String {
+        let mut parts = Vec::new();
+        for hand in Hand::ALL {
+            let keys = keys(self.sounding.get(hand.index()).copied().unwrap_or(0));
+            if keys.is_empty() {
+                continue;
+            }
+            let names: Vec<String> = keys.iter().map(Pitch::to_string).collect();
+            parts.push(format!("{} {}", hand_words(hand), names.join(" ")));
+        }
+        if parts.is_empty() { "Nothing sounds".into() } else { parts.join("; ") }
+    }
+}
+
+/// The player's name for a hand.
+pub(crate) fn hand_words(hand: Hand) -> &'static str {
+    match hand {
+        Hand::Melody => "Melody",
+        Hand::Right => "Right hand",
+        Hand::Left => "Left hand",
+    }
+}
+
+/// The keys of a set, from below.
+pub(crate) fn keys(mut set: u128) -> Vec<Pitch> {
+    let mut found = Vec::new();
+    while set != 0 {
+        found.push(Pitch::new(set.trailing_zeros() as u8));
+        set &= set - 1;
+    }
+    found
+}
+
+/// Whether an editor would draw two snapshots differently. Called on the audio thread.
+pub fn looks_different(a: &Snapshot, b: &Snapshot) -> bool {
+    let tenths = |snapshot: &Snapshot| match snapshot.melody_state {
+        MelodyState::Resting => 0,
+        // Twenty to a beat is smooth enough for a ribbon.
+        _ => snapshot.stillness.0 / (figwort_theory::TICKS_PER_QUARTER / 20),
+    };
+    a.chord != b.chord
+        || a.key != b.key
+        || a.metre != b.metre
+        || a.tempo != b.tempo
+        || a.playing != b.playing
+        || a.melody_state != b.melody_state
+        || tenths(a) != tenths(b)
+        || a.texture != b.texture
+        || a.figure != b.figure
+        || a.parts != b.parts
+        || a.sounding != b.sounding
+        || a.pedal != b.pedal
+}
+
+#[cfg(test)]
+mod tests {
+    use figwort_engine::Family;
+    use figwort_theory::Span;
+
+    use super::*;
+
+    #[test]
+    fn says_what_sounds() {
+        let mut view = View::default();
+        assert_eq!(view.sounding_words(), "Nothing sounds");
+        view.sounding = [1 << 76, 1 << 67 | 1 << 71, 1 << 48];
+        assert_eq!(view.sounding_words(), "Melody E5; Right hand G4 B4; Left hand C3");
+    }
+
+    #[test]
+    fn names_the_texture() {
+        let snapshot = Snapshot {
+            texture: Texture::Figure(Family::BrokenChord),
+            figure: Some(3),
+            parts: 4,
+            ..Snapshot::default()
+        };
+        let view = View::of(&snapshot, 1.0, |id| (id == 3).then_some("rocking"));
+        assert_eq!(view.texture, "broken chord \u{2013} rocking, 4 parts");
+    }
+
+    /// The picture stays as it is while nothing happens, so nothing is painted.
+    #[test]
+    fn a_standing_picture_is_not_painted_again() {
+        let a = Snapshot { stillness: Span(100), melody_state: MelodyState::Moving, ..Snapshot::default() };
+        assert!(!looks_different(&a, &Snapshot { position: figwort_theory::Moment(99), ..a }));
+        assert!(!looks_different(&a, &Snapshot { stillness: Span(200), ..a }));
+        assert!(looks_different(&a, &Snapshot { stillness: Span(20_160), ..a }));
+        assert!(looks_different(&a, &Snapshot { pedal: true, ..a }));
+    }
+}

@@ -1,0 +1,309 @@
+//! Host events to engine events and back, on the audio thread.
+//!
+//! Velocities are exact both ways: a host's 0 to 1 is a MIDI velocity over 127. Frames are offsets in the
+//! block. Deliberately absent: music, and memory: everything here has its room from the start.
+//!
+//! # Real time
+//! No allocation, no lock.
+
+use figwort_engine::{
+    EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
+};
+use figwort_render::piano::Piano;
+use figwort_theory::{Metre, Pitch, Velocity};
+use nice_plug::context::process::SendEventError;
+use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
+use nice_plug::prelude::{NoteEvent, Plugin, ProcessContext, Transport as HostTransport};
+
+/// Most events that one call of the engine gets; more make another call.
+pub(crate) const CAPACITY: usize = 4096;
+/// Most events that one host event can become: every key of every channel let go.
+const EXPANSION: usize = 16 * 128;
+
+const SUSTAIN: u8 = 64;
+const ALL_SOUND_OFF: u8 = 120;
+const ALL_NOTES_OFF: u8 = 123;
+
+/// The host's input, as the engine reads it.
+pub(crate) struct Inlet {
+    events: Vec<InputEvent>,
+    /// Keys that are down on each channel, one bit a key.
+    held: [u128; 16],
+}
+
+impl Inlet {
+    pub(crate) fn new() -> Self {
+        Self { events: Vec::with_capacity(CAPACITY), held: [0; 16] }
+    }
+
+    /// Forgets what is held.
+    pub(crate) fn reset(&mut self) {
+        self.held = [0; 16];
+        self.events.clear();
+    }
+
+    pub(crate) fn events(&self) -> &[InputEvent] {
+        &self.events
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.events.clear();
+    }
+
+    /// Whether any one host event still fits.
+    pub(crate) fn has_room(&self) -> bool {
+        self.events.len() + EXPANSION + 1 <= CAPACITY
+    }
+
+    /// Takes a host event; `start` is the frame of the host's block at which the engine's begins. Events
+    /// without a MIDI form (tuning or volume of single notes) have no meaning for a piano and are left out.
+    pub(crate) fn take<S>(&mut self, event: &NoteEvent<S>, start: u32)
+    where
+        S: nice_plug::prelude::SysExMessage,
+    {
+        let offset = event.timing().saturating_sub(start);
+        match *event {
+            NoteEvent::NoteOn { channel, key: Key::Number(key), velocity, .. } => {
+                let channel = channel.number().unwrap_or(0) & 15;
+                self.held[usize::from(channel)] |= 1 << (key & 127);
+                let velocity = Velocity::new((velocity * 127.0).round() as i32);
+                self.push(offset, channel, InputMessage::NoteOn { pitch: Pitch::new(key), velocity });
+            }
+            NoteEvent::NoteOff { channel, key, .. } | NoteEvent::Choke { channel, key, .. } => {
+                match (channel, key) {
+                    (Channel::Number(channel), Key::Number(key)) => {
+                        self.held[usize::from(channel & 15)] &= !(1 << (key & 127));
+                        self.push(offset, channel & 15, InputMessage::NoteOff { pitch: Pitch::new(key) });
+                    }
+                    (channel, key) => self.let_go(offset, channel.number(), key.number()),
+                }
+            }
+            NoteEvent::MidiCC { channel, cc: SUSTAIN, value, .. } => {
+                self.push(offset, channel & 15, InputMessage::Sustain((value * 127.0).round() >= 64.0));
+            }
+            NoteEvent::NoteOn { .. } => {}
+            _ => {
+                if let NoteEvent::MidiCC { channel, cc: ALL_SOUND_OFF | ALL_NOTES_OFF, .. } = *event {
+                    self.let_go(offset, Some(channel), None);
+                }
+                if let Some(MidiResult::Basic(bytes)) = event.as_midi() {
+                    self.push(offset, bytes[0] & 15, InputMessage::Other(bytes));
+                }
+            }
+        }
+    }
+
+    fn push(&mut self, offset: u32, channel: u8, message: InputMessage) {
+        // Never more than the room: `has_room` was asked before.
+        if self.events.len() < CAPACITY {
+            self.events.push(InputEvent { offset, channel, message });
+        }
+    }
+
+    /// Lets go of every held key that fits; `None` fits all.
+    fn let_go(&mut self, offset: u32, channel: Option<u8>, key: Option<u8>) {
+        for c in 0..16u8 {
+            if channel.is_some_and(|only| only & 15 != c) {
+                continue;
+            }
+            let fits = key.map_or(u128::MAX, |key| 1 << (key & 127));
+            let mut keys = self.held[usize::from(c)] & fits;
+            self.held[usize::from(c)] &= !keys;
+            while keys != 0 {
+                let key = keys.trailing_zeros() as u8;
+                keys &= keys - 1;
+                self.push(offset, c, InputMessage::NoteOff { pitch: Pitch::new(key) });
+            }
+        }
+    }
+}
+
+/// The host's transport, `frames` frames into its block.
+pub(crate) fn transport(host: &HostTransport, frames: u32) -> Transport {
+    let usable = |value: Option<f64>| value.filter(|v| v.is_finite());
+    let tempo = usable(host.tempo).filter(|tempo| *tempo > 0.0);
+    let moved = match (host.playing, tempo) {
+        (true, Some(tempo)) => f64::from(frames) / f64::from(host.sample_rate) * tempo / 60.0,
+        _ => 0.0,
+    };
+    let part = |value: Option<i32>| value.and_then(|v| u8::try_from(v).ok());
+    Transport {
+        playing: host.playing,
+        tempo,
+        position: usable(host.pos_beats()).map(|position| position + moved),
+        bar_start: usable(host.bar_start_pos_beats()),
+        metre: part(host.time_sig_numerator)
+            .zip(part(host.time_sig_denominator))
+            .and_then(|(numerator, denominator)| Metre::new(numerator, denominator)),
+    }
+}
+
+/// Which channel each sounding note went out on, so that its end follows it whatever has been switched
+/// meanwhile, and what sounds at all.
+#[derive(Debug)]
+pub(crate) struct Lanes {
+    /// By lane (the melody's sixteen channels, right hand, left hand) and key.
+    sent_on: [[u8; 128]; 18],
+    /// Keys that sound on each output channel, one bit a key.
+    sounding: [u128; 16],
+    /// Channels on which the pedal is down, one bit a channel.
+    pedals: u16,
+}
+
+impl Lanes {
+    pub(crate) fn new() -> Self {
+        Self { sent_on: [[0; 128]; 18], sounding: [0; 16], pedals: 0 }
+    }
+
+    /// Ends what an engine that is gone left sounding. What the host refuses stays for the next block; says
+    /// whether all is done.
+    pub(crate) fn finish<P: Plugin>(&mut self, context: &mut impl ProcessContext<P>) -> bool {
+        for channel in 0..16u8 {
+            let keys = &mut self.sounding[usize::from(channel)];
+            while *keys != 0 {
+                let key = keys.trailing_zeros() as u8;
+                if send(context, note_off(0, channel, key)).is_err() {
+                    return false;
+                }
+                *keys &= *keys - 1;
+            }
+            if self.pedals >> channel & 1 == 1 {
+                if send(context, pedal(0, channel, false)).is_err() {
+                    return false;
+                }
+                self.pedals &= !(1 << channel);
+            }
+        }
+        true
+    }
+}
+
+fn lane(hand: Hand, channel: u8) -> usize {
+    match hand {
+        Hand::Melody => usize::from(channel & 15),
+        Hand::Right => 16,
+        Hand::Left => 17,
+    }
+}
+
+fn note_off<S>(timing: u32, channel: u8, key: u8) -> NoteEvent<S> {
+    NoteEvent::NoteOff {
+        timing,
+        voice_id: VoiceID::Wildcard,
+        channel: Channel::Number(channel),
+        key: Key::Number(key),
+        velocity: 0.0,
+    }
+}
+
+fn pedal<S>(timing: u32, channel: u8, down: bool) -> NoteEvent<S> {
+    NoteEvent::MidiCC { timing, channel, cc: SUSTAIN, value: f32::from(u8::from(down)) }
+}
+
+/// Only a full buffer is worth another try: a host that takes no events, or not this kind, never will.
+fn send<P: Plugin>(
+    context: &mut impl ProcessContext<P>,
+    event: NoteEvent<P::SysExMessage>,
+) -> Result<(), Full> {
+    match context.try_send_event(event) {
+        Err((_, SendEventError::HostBufferFull)) => Err(Full),
+        _ => Ok(()),
+    }
+}
+
+/// The audition piano and where it plays.
+pub(crate) struct Audition<'a> {
+    pub(crate) piano: &'a mut Piano,
+    pub(crate) left: &'a mut [f32],
+    pub(crate) right: &'a mut [f32],
+    /// Frames that are done.
+    pub(crate) done: usize,
+}
+
+impl Audition<'_> {
+    /// Plays on up to a frame of the host's block.
+    pub(crate) fn until(&mut self, frame: usize) {
+        let frame = frame.min(self.left.len()).min(self.right.len());
+        let span = self.done..frame;
+        if let (Some(left), Some(right)) = (self.left.get_mut(span.clone()), self.right.get_mut(span)) {
+            self.piano.add_to(left, right);
+            self.done = frame;
+        }
+    }
+
+    fn hear(&mut self, event: &OutputEvent, frame: usize) {
+        self.until(frame);
+        match event.message {
+            OutputMessage::NoteOn { pitch, velocity, .. } => {
+                self.piano.note_on(pitch.key(), velocity.value())
+            }
+            OutputMessage::NoteOff { pitch, .. } => self.piano.note_off(pitch.key()),
+            OutputMessage::Pedal(down) => self.piano.pedal(down),
+            OutputMessage::Other { .. } => {}
+        }
+    }
+}
+
+/// The engine's output, as the host wants it.
+pub(crate) struct Outlet<'a, 'b, P: Plugin, C: ProcessContext<P>> {
+    pub(crate) context: &'a mut C,
+    pub(crate) lanes: &'a mut Lanes,
+    /// Each hand on a channel of its own.
+    pub(crate) apart: bool,
+    /// Frame of the host's block at which the engine's begins.
+    pub(crate) start: u32,
+    pub(crate) audition: Option<&'a mut Audition<'b>>,
+    pub(crate) plugin: std::marker::PhantomData<P>,
+}
+
+impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
+    fn push(&mut self, event: OutputEvent) -> Result<(), Full> {
+        let timing = self.start + event.offset;
+        match event.message {
+            OutputMessage::NoteOn { hand, channel, pitch, velocity } => {
+                let out = match hand {
+                    Hand::Melody if self.apart => 0,
+                    Hand::Melody => channel & 15,
+                    Hand::Right => u8::from(self.apart),
+                    Hand::Left => 2 * u8::from(self.apart),
+                };
+                send(
+                    self.context,
+                    NoteEvent::NoteOn {
+                        timing,
+                        voice_id: VoiceID::Wildcard,
+                        channel: Channel::Number(out),
+                        key: Key::Number(pitch.key()),
+                        velocity: f32::from(velocity.value()) / 127.0,
+                    },
+                )?;
+                self.lanes.sent_on[lane(hand, channel)][pitch.index()] = out;
+                self.lanes.sounding[usize::from(out)] |= 1 << pitch.key();
+            }
+            OutputMessage::NoteOff { hand, channel, pitch } => {
+                let out = self.lanes.sent_on[lane(hand, channel)][pitch.index()];
+                send(self.context, note_off(timing, out, pitch.key()))?;
+                self.lanes.sounding[usize::from(out & 15)] &= !(1 << pitch.key());
+            }
+            OutputMessage::Pedal(down) => {
+                // Lifted wherever it is down, as the channels may have been switched meanwhile.
+                let asked: u16 = if self.apart { 0b110 } else { 0b1 };
+                let channels = if down { asked } else { self.lanes.pedals | asked };
+                for channel in (0..16u8).filter(|channel| channels >> channel & 1 == 1) {
+                    send(self.context, pedal(timing, channel, down))?;
+                    let bit = 1 << channel;
+                    self.lanes.pedals = if down { self.lanes.pedals | bit } else { self.lanes.pedals & !bit };
+                }
+            }
+            OutputMessage::Other { channel: _, bytes } => {
+                if let Ok(event) = NoteEvent::from_midi(timing, &bytes) {
+                    send(self.context, event)?;
+                }
+            }
+        }
+        if let Some(audition) = &mut self.audition {
+            audition.hear(&event, timing as usize);
+        }
+        Ok(())
+    }
+}
