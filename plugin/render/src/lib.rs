@@ -17,6 +17,8 @@ pub mod perform;
 pub mod piano;
 pub mod picture;
 pub mod report;
+#[cfg(test)]
+pub(crate) mod sample;
 pub mod tempo;
 pub mod text;
 pub mod wav;

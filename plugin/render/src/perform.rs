@@ -1,14 +1,24 @@
 //! The host of the offline world: drives the engine along a tempo map and keeps what it plays.
+//!
+//! Blocks are cut so that the transport is constant inside each; all cuts lie at frames that follow from the
+//! music alone, so the block size changes nothing. Deliberately absent: real time, and sound.
 
-use figwort_engine::{Decision, Figure, Hand, Settings};
-use figwort_sheet::take::Take;
+mod host;
+mod keep;
+
+use figwort_engine::{Decision, Figure, Hand, Settings, Source};
+use figwort_sheet::take::{Take, TakeMessage};
 use figwort_sheet::{Sheet, TempoChange};
 use figwort_theory::{Chord, Key, Metre, Moment, Pitch, Span, Velocity};
+
+use crate::chart::OwnedChart;
+use crate::perform::host::{Input, Script};
+use crate::tempo::TempoMap;
 
 /// How to perform.
 #[derive(Clone, Debug)]
 pub struct Options {
-    /// Frames per second, 8000 to 192 000 in practice; taken into 1000 to 1 000 000.
+    /// Frames per second, 1000 to 1 000 000; values outside are brought in.
     pub sample_rate: u32,
     /// Longest block in frames, at least 1. The music does not depend on it.
     pub block: u32,
@@ -24,6 +34,13 @@ impl Default for Options {
     }
 }
 
+impl Options {
+    /// The sample rate, in its range.
+    fn rate(&self) -> u32 {
+        self.sample_rate.clamp(1_000, 1_000_000)
+    }
+}
+
 /// What was played, in frames and in musical time.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Performance {
@@ -33,7 +50,7 @@ pub struct Performance {
     pub sample_rate: u32,
     /// All notes, by onset, then hand, then pitch.
     pub notes: Vec<PlayedNote>,
-    /// The accompaniment's pedal, by time; alternately down and up, ending up.
+    /// The accompaniment's pedal, by time; alternately down and up.
     pub pedal: Vec<PedalChange>,
     /// The engine's decisions, in the order they were made.
     pub decisions: Vec<Decision>,
@@ -45,7 +62,7 @@ pub struct Performance {
     pub tempos: Vec<TempoChange>,
     /// End of the music in musical time: of the last bar, or of the last note if that is later.
     pub end: Moment,
-    /// The frame at which the last note has ended and the music is over.
+    /// The frame at which the music is over: `end`, or the last note-off if that is later.
     pub end_frame: u64,
     /// Notes that the engine began and never ended; they are ended at `end_frame` here. Always zero unless
     /// the engine is at fault.
@@ -124,13 +141,128 @@ pub struct ChordMark {
     pub chord: Option<Chord>,
 }
 
+/// Beats that a sheet's last notes may go on after its last bar.
+const SHEET_TAIL: i64 = 8;
+/// A change of chord this soon after another is its refinement, not a new chord: hands take time to arrive.
+/// In milliseconds; twice the time that the engine takes to commit a chord, and well under a slow semiquaver.
+const REFINEMENT_MS: u64 = 70;
+
 /// Plays a whole sheet with everything known: harmony and melody come from the sheet, and the sheet's last
 /// change of harmony is the final chord.
-pub fn arrange(sheet: &Sheet, _options: &Options) -> Performance {
-    Performance { title: sheet.title.clone(), ..Performance::default() }
+pub fn arrange(sheet: &Sheet, options: &Options) -> Performance {
+    let map = TempoMap::new(&sheet.tempos, options.rate());
+    let chart = OwnedChart::of(sheet);
+    let bars: Vec<PlayedBar> = sheet
+        .bars
+        .iter()
+        .map(|bar| PlayedBar {
+            start: bar.start,
+            length: bar.length,
+            metre: bar.metre,
+            key: bar.key,
+            number: bar.number,
+            section: bar.section,
+        })
+        .collect();
+    let beat = bars.last().map_or(Span::QUARTER, |bar| bar.metre.beat());
+    let script = Script {
+        bars: &bars,
+        chart: Some(chart.chart()),
+        input: &[],
+        finish: finish_at(sheet),
+        end: sheet.end,
+        latest: sheet.end + beat * SHEET_TAIL,
+        beat,
+    };
+    let options =
+        Options { settings: Settings { source: Source::Chart, ..options.settings }, ..options.clone() };
+    let kept = host::run(&script, &map, &options);
+    let chords = sheet
+        .chords
+        .iter()
+        .map(|change| ChordMark {
+            at: change.at,
+            text: change.symbol.to_string(),
+            chord: change.symbol.chord,
+        })
+        .collect();
+    let mut performance = kept.performance(&map, sheet.end);
+    performance.title.clone_from(&sheet.title);
+    performance.bars = bars;
+    performance.chords = chords;
+    performance
 }
 
-/// Plays a recorded take through the live engine, event by event, knowing nothing of what is to come.
-pub fn follow(_take: &Take, _options: &Options) -> Performance {
-    Performance::default()
+/// When the final chord begins: at the sheet's last change of harmony where that lies in its last two bars;
+/// otherwise (the last chord has long been there) at the beginning of the last bar.
+fn finish_at(sheet: &Sheet) -> Option<Moment> {
+    let last_bar = sheet.bars.last()?.start;
+    let near_end = sheet.bars.iter().rev().nth(1).map_or(last_bar, |bar| bar.start);
+    let last_change = sheet.chords.iter().rev().find(|change| change.symbol.chord.is_some())?.at;
+    Some(if last_change >= near_end { last_change } else { last_bar })
+}
+
+/// Plays a recorded take through the live engine, event by event, knowing nothing of what is to come. The
+/// transport runs from zero to the end of the beat in which the take ends, then stops.
+pub fn follow(take: &Take, options: &Options) -> Performance {
+    let map = TempoMap::new(&take.tempos, options.rate());
+    let input: Vec<Input> = take
+        .events
+        .iter()
+        .filter_map(|event| Some((map.frame_at(event.at), event.channel, message(event.message)?)))
+        .collect();
+    let last = take.events.iter().map(|event| event.at).max().unwrap_or(Moment::ZERO);
+    let end = take.end.max(last);
+    let bars = bars_of(take, end);
+    let (beat, latest) = bars.last().map_or((Span::QUARTER, end), |bar| {
+        let beat = bar.metre.beat();
+        let into = (end - bar.start).0.rem_euclid(beat.0.max(1));
+        (beat, if into == 0 { end } else { end + Span(beat.0 - into) })
+    });
+    let script = Script { bars: &bars, chart: None, input: &input, finish: None, end, latest, beat };
+    let kept = host::run(&script, &map, options);
+    let key = take.key.unwrap_or_default();
+    let chords = kept.chord_marks(key, REFINEMENT_MS * u64::from(options.rate()) / 1_000);
+    let bar_end = bars.last().map_or(end, PlayedBar::end);
+    let mut performance = kept.performance(&map, bar_end);
+    performance.bars = bars;
+    performance.chords = chords;
+    performance
+}
+
+/// A player's message as the engine takes it; `None` for what it has no use for.
+fn message(message: TakeMessage) -> Option<figwort_engine::InputMessage> {
+    use figwort_engine::InputMessage;
+    match message {
+        TakeMessage::NoteOn { pitch, velocity } => Some(InputMessage::NoteOn { pitch, velocity }),
+        TakeMessage::NoteOff { pitch } => Some(InputMessage::NoteOff { pitch }),
+        TakeMessage::Sustain(down) => Some(InputMessage::Sustain(down)),
+        _ => None,
+    }
+}
+
+/// The bars that a take's metres make, from zero until `end` lies in or at the end of the last. A metre that
+/// changes within a bar cuts it short, as MIDI means it.
+fn bars_of(take: &Take, end: Moment) -> Vec<PlayedBar> {
+    let key = take.key.unwrap_or_default();
+    let mut bars = Vec::new();
+    let mut start = Moment::ZERO;
+    while start < end || bars.is_empty() {
+        let metre = take
+            .metres
+            .iter()
+            .rev()
+            .find(|change| change.at <= start)
+            .map_or(Metre::FOUR_FOUR, |change| change.metre);
+        let full = start + metre.bar();
+        let stop = take
+            .metres
+            .iter()
+            .find(|change| change.at > start && change.at < full)
+            .map_or(full, |change| change.at);
+        let number = u32::try_from(bars.len() + 1).unwrap_or(u32::MAX);
+        bars.push(PlayedBar { start, length: stop - start, metre, key, number, section: false });
+        start = stop;
+    }
+    bars
 }
