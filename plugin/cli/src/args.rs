@@ -1,0 +1,231 @@
+//! What can be written on the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use figwort_engine::{Rung, Settings};
+use figwort_preset::{Library, notation};
+use figwort_theory::Pitch;
+
+/// Figwort plays a piano accompaniment to a melody, from a lead sheet or from the chords a player holds.
+#[derive(Debug, Parser)]
+#[command(name = "figwort", version, max_term_width = 100, after_help = EXAMPLES)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  figwort arrange waltz.abc -o waltz.mid --wav waltz.wav
+  figwort arrange songs/ -o parts/ --also svg,json
+  figwort follow take.mid -o part.mid
+  figwort name 48 52 55 58
+
+Exit codes: 0 done, 1 could not, 2 misuse.";
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Play a whole lead sheet (ABC, or MIDI with melody and chords), knowing all of it.
+    Arrange(Arrange),
+    /// Play along with a recorded take (MIDI), knowing only what has been heard so far.
+    Follow(Follow),
+    /// Name a held chord.
+    Name(Name),
+    /// Read sheets, takes, figures and manners and say what is wrong with them.
+    Check(Check),
+    /// List the manners: the ways of playing.
+    Manners(Listing),
+    /// List the figures that manners are made of.
+    Figures(Listing),
+}
+
+/// How to play.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "Playing")]
+pub(crate) struct Playing {
+    /// The way of playing: a name from `figwort manners`, or a manner file (.toml).
+    #[arg(long, value_name = "NAME", default_value = Library::DEFAULT_MANNER)]
+    pub(crate) manner: String,
+    /// How far to elaborate, 0 to 4 or by name: plain, spaced, shared, flowing, ornate.
+    #[arg(long, value_name = "0..4", default_value = "3", value_parser = elaboration)]
+    pub(crate) elaboration: f32,
+    /// Vary the playing; the same seed gives the same notes.
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    pub(crate) seed: u32,
+    /// An exact part: no accents, no spread chords, no pedal.
+    #[arg(long)]
+    pub(crate) dry: bool,
+    /// A folder with figures and manners of your own (.toml); they go before the factory's.
+    #[arg(long, value_name = "DIR")]
+    pub(crate) presets: Option<PathBuf>,
+}
+
+/// What to write.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "Output")]
+pub(crate) struct Wanted {
+    /// The part as a MIDI file; a folder when a folder is arranged.
+    #[arg(short = 'o', long, value_name = "PART.mid")]
+    pub(crate) out: Option<PathBuf>,
+    /// The sound as a WAV file.
+    #[arg(long, value_name = "FILE.wav")]
+    pub(crate) wav: Option<PathBuf>,
+    /// A picture of the part, as SVG or PNG by its extension.
+    #[arg(long, value_name = "FILE.svg|png")]
+    pub(crate) picture: Option<PathBuf>,
+    /// What was decided and played in each bar, as JSON.
+    #[arg(long, value_name = "FILE.json")]
+    pub(crate) report: Option<PathBuf>,
+    /// More files beside the part, under the same name.
+    #[arg(long, value_name = "KINDS", value_delimiter = ',', requires = "out")]
+    pub(crate) also: Vec<Kind>,
+    /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid …
+    #[arg(long, requires = "out")]
+    pub(crate) stages: bool,
+    /// Print the part as a readable text score.
+    #[arg(long)]
+    pub(crate) text: bool,
+    /// Print a table of the bars: chord, melody, what was played, parts, dynamics.
+    #[arg(long)]
+    pub(crate) table: bool,
+    /// Frames per second of the sound and of the engine's clock.
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
+    pub(crate) rate: u32,
+}
+
+/// A kind of file to write beside the part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Kind {
+    /// Sound.
+    Wav,
+    /// Picture.
+    Svg,
+    /// Picture.
+    Png,
+    /// Report.
+    Json,
+    /// Text score.
+    Txt,
+}
+
+impl Kind {
+    /// The file's extension.
+    pub(crate) fn extension(self) -> &'static str {
+        match self {
+            Self::Wav => "wav",
+            Self::Svg => "svg",
+            Self::Png => "png",
+            Self::Json => "json",
+            Self::Txt => "txt",
+        }
+    }
+}
+
+#[derive(Args, Debug)]
+#[command(after_help = "\
+Examples:
+  figwort arrange waltz.abc -o waltz.mid --picture waltz.png
+  figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
+  figwort arrange ballad.abc -o ballad.mid --stages
+  figwort arrange ballad.abc --elaboration shared --text
+  figwort arrange songs/ -o parts/ --also svg,json")]
+pub(crate) struct Arrange {
+    /// The lead sheet, or a folder of them: then every tune of every sheet is arranged.
+    #[arg(value_name = "SHEET")]
+    pub(crate) sheet: PathBuf,
+    /// Which tune of an ABC file, by its X: number; the first when left out.
+    #[arg(long, value_name = "N")]
+    pub(crate) tune: Option<usize>,
+    #[command(flatten)]
+    pub(crate) playing: Playing,
+    #[command(flatten)]
+    pub(crate) wanted: Wanted,
+}
+
+#[derive(Args, Debug)]
+#[command(after_help = "\
+Examples:
+  figwort follow take.mid -o part.mid
+  figwort follow take.mid -o part.mid --melody-channel 1 --chord-channel 3
+  figwort follow take.mid -o part.mid --split C4 --wav part.wav")]
+pub(crate) struct Follow {
+    /// The take: a MIDI file.
+    #[arg(value_name = "TAKE.mid")]
+    pub(crate) take: PathBuf,
+    /// The melody's channel, 1 to 16.
+    #[arg(long, value_name = "1..16", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=16))]
+    pub(crate) melody_channel: u8,
+    /// The chords' channel, 1 to 16.
+    #[arg(long, value_name = "1..16", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=16))]
+    pub(crate) chord_channel: u8,
+    /// All on one keyboard: chords below this key, the melody from it up; C4 is middle C.
+    #[arg(long, value_name = "KEY", value_parser = key, conflicts_with_all = ["melody_channel", "chord_channel"])]
+    pub(crate) split: Option<Pitch>,
+    /// Frames per block, 1 to 8192; the music is the same with any.
+    #[arg(long, value_name = "FRAMES", default_value_t = 64, value_parser = clap::value_parser!(u32).range(1..=8192))]
+    pub(crate) block: u32,
+    #[command(flatten)]
+    pub(crate) playing: Playing,
+    #[command(flatten)]
+    pub(crate) wanted: Wanted,
+}
+
+#[derive(Args, Debug)]
+#[command(after_help = "\
+Examples:
+  figwort name 48 52 55 58
+  figwort name C3 E3 G3 Bb3")]
+pub(crate) struct Name {
+    /// The keys, as MIDI numbers or as names; C4 and 60 are middle C.
+    #[arg(value_name = "KEY", required = true, value_parser = key)]
+    pub(crate) keys: Vec<Pitch>,
+}
+
+#[derive(Args, Debug)]
+#[command(after_help = "\
+Examples:
+  figwort check songs/*.abc take.mid
+  figwort check my-presets/")]
+pub(crate) struct Check {
+    /// Files, or folders with files: .abc, .mid, .toml.
+    #[arg(value_name = "FILE", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Listing {
+    /// Print this one's file, to start your own from.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) show: Option<String>,
+    /// A folder with figures and manners of your own (.toml).
+    #[arg(long, value_name = "DIR")]
+    pub(crate) presets: Option<PathBuf>,
+}
+
+fn elaboration(text: &str) -> Result<f32, String> {
+    if let Some(place) = Rung::ALL.iter().position(|rung| rung.name().eq_ignore_ascii_case(text)) {
+        return Ok(place as f32);
+    }
+    match text.parse::<f32>() {
+        Ok(value) if (0.0..=4.0).contains(&value) => Ok(value),
+        _ => Err("write a number from 0 to 4, or plain, spaced, shared, flowing, ornate".to_owned()),
+    }
+}
+
+fn key(text: &str) -> Result<Pitch, String> {
+    notation::pitch(text).ok_or_else(|| {
+        "write a key as a number from 0 to 127, or as a name with its octave such as C3, F#4 or Bb2"
+            .to_owned()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_definitions_hold_together() {
+        <Arguments as clap::CommandFactory>::command().debug_assert();
+    }
+}

@@ -1,0 +1,57 @@
+//! `figwort arrange`: a lead sheet, or a folder of them.
+
+use std::path::Path;
+
+use figwort_sheet::Sheet;
+
+use crate::args::Arrange;
+use crate::command::folder;
+use crate::command::part::{Order, check_duration, options};
+use crate::failure::{Failure, Outcome};
+use crate::{input, news, presets};
+
+/// Arranges what the options name.
+pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
+    if arguments.sheet.is_dir() {
+        return folder::run(arguments);
+    }
+    let path = arguments.sheet.as_path();
+    let order = Order::new(&arguments.wanted, path)?;
+    let (_, manner) = presets::manner(&arguments.playing)?;
+    let bytes = input::bytes(path, input::MAX_SHEET)?;
+    let tune = arguments.tune.or_else(|| first_of_several(path, &bytes));
+    let sheet = figwort_sheet::read(&bytes, tune).map_err(|error| Failure::file(path, error))?;
+    check_duration(&sheet.tempos, sheet.end).map_err(|error| Failure::file(path, error))?;
+    for warning in warnings(&sheet) {
+        news(&format!("warning: {}: {warning}", path.display()));
+    }
+    let options = options(&arguments.playing, &arguments.wanted, manner);
+    order.fill(&options, |options| figwort_render::arrange(&sheet, options))
+}
+
+/// The number of the first of several tunes, saying so; `None` where there is no choice.
+fn first_of_several(path: &Path, bytes: &[u8]) -> Option<usize> {
+    if figwort_sheet::sniff(bytes) != figwort_sheet::Format::Abc {
+        return None;
+    }
+    let tunes = figwort_sheet::abc::tunes(bytes);
+    let [(number, title), _, ..] = &tunes[..] else { return None };
+    news(&format!(
+        "warning: {}: {} tunes in this file; the first is played (X:{number}, {title}); choose one with \
+         --tune N, or give the file's folder to arrange all",
+        path.display(),
+        tunes.len(),
+    ));
+    Some(*number)
+}
+
+/// What was read with a doubt, in the reader's words and ours.
+pub(crate) fn warnings(sheet: &Sheet) -> Vec<String> {
+    let mut warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
+    if sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
+        warnings.push(
+            "there is no chord in this sheet, so nothing accompanies the melody; add chord symbols".into(),
+        );
+    }
+    warnings
+}

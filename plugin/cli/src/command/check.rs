@@ -1,0 +1,152 @@
+//! `figwort check`: reads files and says what is wrong with them.
+
+use std::path::{Path, PathBuf};
+
+use figwort_preset::{Added, Library};
+use figwort_sheet::take::{self, TakeMessage};
+use figwort_sheet::{Format, Sheet};
+
+use crate::args::Check;
+use crate::command::{arrange, count, tunes};
+use crate::failure::{Failure, Outcome};
+use crate::{input, news, print};
+
+/// Checks every file; a wrong one never keeps the others from being checked.
+pub(crate) fn run(arguments: &Check) -> Outcome<()> {
+    let mut files: Vec<PathBuf> = Vec::new();
+    for path in &arguments.files {
+        if path.is_dir() {
+            let below = input::files_below(path, None)?;
+            files.extend(
+                below.into_iter().filter(|path| {
+                    matches!(input::extension(path).as_str(), "abc" | "mid" | "midi" | "toml")
+                }),
+            );
+        } else {
+            files.push(path.clone());
+        }
+    }
+    if files.is_empty() {
+        return Err(Failure::could_not("there is no .abc, .mid or .toml file to check in what was named"));
+    }
+    // Manners may name figures that are checked along with them, in any order.
+    let mut library = Library::factory();
+    let mut readings = Vec::new();
+    for path in &files {
+        readings.push(if input::extension(path) == "toml" {
+            preset(path, &mut library)
+        } else {
+            music(path).map(Reading::Music)
+        });
+    }
+    let mut failed = 0;
+    for (path, reading) in files.iter().zip(readings) {
+        let said = reading.and_then(|reading| match reading {
+            Reading::Music(said) => Ok(said),
+            Reading::Preset(Added::Figure(name)) => Ok(format!("figure \"{name}\"")),
+            Reading::Preset(Added::Manner(name)) => {
+                let manner = library.manner(&name)?;
+                Ok(format!("manner \"{name}\", {}", count(manner.figures.len(), "figure")))
+            }
+        });
+        match said {
+            Ok(said) => print(&format!("ok    {}: {said}\n", path.display()))?,
+            Err(failure) => {
+                failed += 1;
+                news(&format!("error: {failure}"));
+            }
+        }
+    }
+    if failed == 0 {
+        Ok(())
+    } else {
+        let right = files.len() - failed;
+        news(&format!("{right} of {} right", count(files.len(), "file")));
+        Err(Failure::could_not(String::new()))
+    }
+}
+
+enum Reading {
+    Preset(Added),
+    /// What to say about it.
+    Music(String),
+}
+
+fn preset(path: &Path, library: &mut Library) -> Outcome<Reading> {
+    let text = input::preset_text(path)?;
+    Ok(Reading::Preset(library.add(&path.display().to_string(), &text)?))
+}
+
+/// Reads a sheet with all its tunes, or a take.
+fn music(path: &Path) -> Outcome<String> {
+    let bytes = input::bytes(path, input::MAX_SHEET)?;
+    let wrong = |error| Failure::file(path, error);
+    if figwort_sheet::sniff(&bytes) != Format::Abc {
+        return match figwort_sheet::read(&bytes, None) {
+            Ok(sheet) if sheet.chords.iter().any(|change| change.symbol.chord.is_some()) => {
+                Ok(describe(path, "", &sheet))
+            }
+            // Without chords it is rather somebody's playing.
+            sheet => match take::read(&bytes) {
+                Ok(take) => {
+                    for warning in &take.warnings {
+                        news(&format!("warning: {}: {warning}", path.display()));
+                    }
+                    let notes = take
+                        .events
+                        .iter()
+                        .filter(|event| matches!(event.message, TakeMessage::NoteOn { .. }))
+                        .count();
+                    Ok(format!("take, {}{}", count(notes, "note"), doubts(take.warnings.len())))
+                }
+                Err(as_take) => Err(wrong(sheet.err().unwrap_or(as_take))),
+            },
+        };
+    }
+    let tunes = tunes::all(&bytes);
+    if let [(_, tune)] = &tunes[..] {
+        return Ok(describe(path, "", tune.as_ref().map_err(|error| wrong(error.clone()))?));
+    }
+    let (mut right, mut bars, mut warnings) = (0, 0, 0);
+    let mut first_wrong = None;
+    for (number, tune) in &tunes {
+        let number = number.map(|number| format!("X:{number}, ")).unwrap_or_default();
+        match tune {
+            Ok(sheet) => {
+                right += 1;
+                bars += sheet.bars.len();
+                warnings += arrange::warnings(sheet).len();
+                describe(path, &number, sheet);
+            }
+            Err(error) => {
+                let message = format!("{number}{error}");
+                match first_wrong {
+                    None => first_wrong = Some(message),
+                    Some(_) => news(&format!("error: {}: {message}", path.display())),
+                }
+            }
+        }
+    }
+    match first_wrong {
+        Some(message) => Err(Failure::file(path, message)),
+        None => Ok(format!("{}, {}{}", count(right, "tune"), count(bars, "bar"), doubts(warnings))),
+    }
+}
+
+/// Says a sheet's warnings and describes it in a few words.
+fn describe(path: &Path, tune: &str, sheet: &Sheet) -> String {
+    let warnings = arrange::warnings(sheet);
+    for warning in &warnings {
+        news(&format!("warning: {}: {tune}{warning}", path.display()));
+    }
+    format!(
+        "sheet, {}, {}{}",
+        count(sheet.bars.len(), "bar"),
+        count(sheet.chords.len(), "chord change"),
+        doubts(warnings.len())
+    )
+}
+
+fn doubts(warnings: usize) -> String {
+    if warnings == 0 { String::new() } else { format!(", {}", count(warnings, "warning")) }
+}

@@ -1,0 +1,222 @@
+//! `figwort arrange DIR`: every tune of every sheet of a folder, on all cores.
+//!
+//! A sheet that fails, or even makes the program stumble, never stops the others.
+
+use std::fs;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use figwort_render::perform::Options;
+use figwort_sheet::{Sheet, SheetError};
+use indicatif::{ProgressBar, ProgressStyle};
+use rayon::prelude::*;
+
+use crate::args::{Arrange, Kind};
+use crate::command::part::{beside, check_duration, options};
+use crate::command::{arrange, count, tunes};
+use crate::failure::{Failure, Outcome};
+use crate::output::Outputs;
+use crate::{input, presets, print};
+
+/// A sheet file and where its parts go, without number and extension.
+struct Job {
+    sheet: PathBuf,
+    part: PathBuf,
+}
+
+/// How one tune went.
+enum Result {
+    /// Written; with warnings.
+    Arranged { part: PathBuf, bars: usize, seconds: f64, warnings: Vec<String> },
+    /// Not written; the message names the file.
+    Failed(String),
+}
+
+/// Arranges a folder.
+pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
+    let wanted = &arguments.wanted;
+    let Some(out) = &wanted.out else {
+        return Err(Failure::misuse(format!(
+            "{} is a folder: say with -o into which folder its parts go",
+            arguments.sheet.display()
+        )));
+    };
+    let single: [(bool, &str); 7] = [
+        (wanted.wav.is_some(), "--wav"),
+        (wanted.picture.is_some(), "--picture"),
+        (wanted.report.is_some(), "--report"),
+        (wanted.text, "--text"),
+        (wanted.table, "--table"),
+        (wanted.stages, "--stages"),
+        (arguments.tune.is_some(), "--tune"),
+    ];
+    if let Some((_, option)) = single.iter().find(|(given, _)| *given) {
+        return Err(Failure::misuse(format!(
+            "{option} is for a single sheet; with a folder, use --also to write more than MIDI"
+        )));
+    }
+    if out.exists() && !out.is_dir() {
+        return Err(Failure::file(out, "this is a file; with a folder of sheets, give a folder after -o"));
+    }
+    if fs::canonicalize(out).is_ok_and(|out| fs::canonicalize(&arguments.sheet).is_ok_and(|dir| dir == out)) {
+        return Err(Failure::file(out, "the parts would lie among the sheets; give another folder after -o"));
+    }
+    let (_, manner) = presets::manner(&arguments.playing)?;
+    let options = options(&arguments.playing, wanted, manner);
+    let files = input::files_below(&arguments.sheet, Some(out))?;
+    let found = files.len();
+    let jobs = jobs(files, &arguments.sheet, out);
+    if jobs.is_empty() {
+        return Err(Failure::file(&arguments.sheet, "there is no .abc or .mid file in this folder"));
+    }
+    let passed_over = found - jobs.len();
+
+    let begun = Instant::now();
+    let bar = ProgressBar::new(jobs.len() as u64);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} files, {elapsed} {wide_msg}") {
+        bar.set_style(style);
+    }
+    let results: Vec<Result> = jobs
+        .par_iter()
+        .flat_map_iter(|job| {
+            bar.set_message(job.sheet.display().to_string());
+            let results = file(job, &wanted.also, &options);
+            bar.inc(1);
+            results
+        })
+        .collect();
+    bar.finish_and_clear();
+    summarize(&results, passed_over, begun.elapsed().as_secs_f64())
+}
+
+/// The sheets among the files, each with its place in the output folder.
+fn jobs(files: Vec<PathBuf>, from: &Path, out: &Path) -> Vec<Job> {
+    let sheets: Vec<PathBuf> = files
+        .into_iter()
+        .filter(|path| matches!(input::extension(path).as_str(), "abc" | "mid" | "midi"))
+        .collect();
+    let part = |sheet: &Path| out.join(sheet.strip_prefix(from).unwrap_or(sheet)).with_extension("");
+    let parts: Vec<PathBuf> = sheets.iter().map(|sheet| part(sheet)).collect();
+    sheets
+        .into_iter()
+        .zip(&parts)
+        .map(|(sheet, part)| {
+            // `a.abc` and `a.mid` beside each other become `a-abc` and `a-mid`.
+            let alone = parts.iter().filter(|other| *other == part).count() == 1;
+            let part = if alone { part.clone() } else { with_suffix(part, &input::extension(&sheet)) };
+            Job { sheet, part }
+        })
+        .collect()
+}
+
+/// Arranges every tune of a file.
+fn file(job: &Job, also: &[Kind], options: &Options) -> Vec<Result> {
+    let bytes = match input::bytes(&job.sheet, input::MAX_SHEET) {
+        Ok(bytes) => bytes,
+        Err(failure) => return vec![Result::Failed(failure.to_string())],
+    };
+    tunes::all(&bytes)
+        .into_iter()
+        .map(|(number, sheet)| {
+            let (part, label) = match number {
+                Some(number) => (
+                    with_suffix(&job.part, &number.to_string()),
+                    format!("{}, X:{number}", job.sheet.display()),
+                ),
+                None => (job.part.clone(), job.sheet.display().to_string()),
+            };
+            let tune = || tune(sheet, &part, also, options);
+            match catch_unwind(AssertUnwindSafe(tune)) {
+                Ok(Ok(result)) => result,
+                Ok(Err(message)) => Result::Failed(format!("{label}: {message}")),
+                Err(_) => Result::Failed(format!(
+                    "{label}: a fault in Figwort, not in the sheet; please report it with the sheet"
+                )),
+            }
+        })
+        .collect()
+}
+
+/// Arranges one tune and writes its files.
+fn tune(
+    sheet: std::result::Result<Sheet, SheetError>,
+    part: &Path,
+    also: &[Kind],
+    options: &Options,
+) -> std::result::Result<Result, String> {
+    let sheet = sheet.map_err(|error| error.to_string())?;
+    check_duration(&sheet.tempos, sheet.end)?;
+    let performance = figwort_render::arrange(&sheet, options);
+    let part = with_ending(part, "mid");
+    let mut outputs = Outputs::default();
+    for (path, product) in beside(&part, also) {
+        outputs.add(&path, product.render(&performance, &path).map_err(|failure| failure.to_string())?);
+    }
+    if let Some(folder) = part.parent() {
+        fs::create_dir_all(folder).map_err(|error| {
+            format!("the folder {} cannot be made ({error}); choose another after -o", folder.display())
+        })?;
+    }
+    outputs.write().map_err(|failure| failure.to_string())?;
+    Ok(Result::Arranged {
+        part,
+        bars: sheet.bars.len(),
+        seconds: performance.end_frame as f64 / f64::from(performance.sample_rate.max(1)),
+        warnings: arrange::warnings(&sheet),
+    })
+}
+
+/// `a` and `b` give `a-b`, whatever dots `a` has.
+fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push("-");
+    name.push(suffix);
+    PathBuf::from(name)
+}
+
+/// `a.b` and `mid` give `a.b.mid`.
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".");
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+/// A line for each tune, and the counts.
+fn summarize(results: &[Result], passed_over: usize, elapsed: f64) -> Outcome<()> {
+    let mut text = String::new();
+    let (mut arranged, mut doubtful, mut failed, mut music) = (0, 0, 0, 0.0);
+    for result in results {
+        match result {
+            Result::Arranged { part, bars, seconds, warnings } => {
+                arranged += 1;
+                music += seconds;
+                let length = count(*bars, "bar");
+                match &warnings[..] {
+                    [] => text += &format!("ok    {}: {length}\n", part.display()),
+                    [first, others @ ..] => {
+                        doubtful += 1;
+                        let more = if others.is_empty() {
+                            String::new()
+                        } else {
+                            format!(" (and {})", count(others.len(), "more warning"))
+                        };
+                        text += &format!("warn  {}: {length}; {first}{more}\n", part.display());
+                    }
+                }
+            }
+            Result::Failed(message) => {
+                failed += 1;
+                text += &format!("fail  {message}\n");
+            }
+        }
+    }
+    text += &format!("{arranged} arranged, {doubtful} with warnings, {failed} failed");
+    if passed_over > 0 {
+        text += &format!("; {} passed over (not .abc or .mid)", count(passed_over, "other file"));
+    }
+    text += &format!("; {:.1} minutes of music in {elapsed:.1} seconds\n", music / 60.0);
+    print(&text)?;
+    if failed == 0 { Ok(()) } else { Err(Failure::could_not(String::new())) }
+}

@@ -1,0 +1,74 @@
+//! `figwort follow`: a recorded take through the live engine.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use figwort_engine::Source;
+use figwort_sheet::take::{self, Take, TakeMessage};
+
+use crate::args::Follow;
+use crate::command::part::{Order, check_duration, options};
+use crate::failure::{Failure, Outcome};
+use crate::{input, news, presets};
+
+/// Follows the take that the options name.
+pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
+    let path = arguments.take.as_path();
+    if arguments.split.is_none() && arguments.melody_channel == arguments.chord_channel {
+        return Err(Failure::misuse(
+            "melody and chords are on the same channel; give two, or --split KEY for one keyboard",
+        ));
+    }
+    let order = Order::new(&arguments.wanted, path)?;
+    let (_, manner) = presets::manner(&arguments.playing)?;
+    let bytes = input::bytes(path, input::MAX_SHEET)?;
+    let take = take::read(&bytes).map_err(|error| Failure::file(path, error))?;
+    check_duration(&take.tempos, take.end).map_err(|error| Failure::file(path, error))?;
+    for warning in &take.warnings {
+        news(&format!("warning: {}: {warning}", path.display()));
+    }
+    if arguments.split.is_none() {
+        check_channels(path, &take, arguments.melody_channel, arguments.chord_channel)?;
+    }
+    let mut options = options(&arguments.playing, &arguments.wanted, manner);
+    options.block = arguments.block;
+    options.settings.source = match arguments.split {
+        Some(key) => Source::Split(key),
+        None => {
+            Source::Channels { melody: arguments.melody_channel - 1, harmony: arguments.chord_channel - 1 }
+        }
+    };
+    order.fill(&options, |options| figwort_render::follow(&take, options))
+}
+
+/// Refuses a take with nothing on either channel, and doubts one that lacks one of the two.
+fn check_channels(path: &Path, take: &Take, melody: u8, chords: u8) -> Outcome<()> {
+    let used: BTreeSet<u8> = take
+        .events
+        .iter()
+        .filter(|event| matches!(event.message, TakeMessage::NoteOn { .. }))
+        .map(|event| event.channel + 1)
+        .collect();
+    let listed = match used.iter().map(u8::to_string).collect::<Vec<_>>().as_slice() {
+        [] => return Err(Failure::file(path, "there is no note in this take; record one with notes")),
+        [one] => format!("channel {one}"),
+        [others @ .., last] => format!("channels {} and {last}", others.join(", ")),
+    };
+    let advice = "choose with --melody-channel and --chord-channel, or give --split KEY for one keyboard";
+    match (used.contains(&melody), used.contains(&chords)) {
+        (true, true) => {}
+        (false, false) => {
+            let message =
+                format!("no notes on channel {melody} or {chords}; the take has {listed}, so {advice}");
+            return Err(Failure::file(path, message));
+        }
+        (has_melody, _) => {
+            let (what, channel) = if has_melody { ("chords", chords) } else { ("melody", melody) };
+            news(&format!(
+                "warning: {}: no {what} on channel {channel}; the take has {listed}; {advice}",
+                path.display()
+            ));
+        }
+    }
+    Ok(())
+}

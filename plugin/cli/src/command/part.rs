@@ -1,0 +1,177 @@
+//! What is written of a performance, and where.
+
+use std::path::{Path, PathBuf};
+
+use figwort_engine::{Rung, Settings};
+use figwort_preset::ResolvedManner;
+use figwort_render::perform::{Options, Performance};
+use figwort_render::tempo::TempoMap;
+use figwort_render::{midi, picture, report, text, wav};
+use figwort_sheet::TempoChange;
+use figwort_theory::Moment;
+
+use crate::args::{Kind, Playing, Wanted};
+use crate::failure::{Failure, Outcome};
+use crate::output::{self, Outputs};
+use crate::{input, news, print};
+
+/// Longest music, in hours. Sheets and takes of any sense are shorter; a damaged one may last for years.
+const MAX_HOURS: u64 = 4;
+/// Longest sound, in minutes; it is made in memory.
+const MAX_WAV_MINUTES: u64 = 60;
+/// Pixels of a PNG for each unit of the SVG.
+const PNG_SCALE: f32 = 2.0;
+
+/// A form in which a performance leaves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Product {
+    Midi,
+    Also(Kind),
+}
+
+impl Product {
+    /// The performance in this form; `path` only names it in messages.
+    pub(crate) fn render(self, performance: &Performance, path: &Path) -> Outcome<Vec<u8>> {
+        Ok(match self {
+            Self::Midi => midi::write(performance),
+            Self::Also(Kind::Wav) => {
+                let minutes = performance.end_frame / u64::from(performance.sample_rate.max(1)) / 60;
+                if minutes >= MAX_WAV_MINUTES {
+                    let message = format!(
+                        "the sound would last {minutes} minutes, more than {MAX_WAV_MINUTES}; write MIDI and \
+                         play it with another instrument"
+                    );
+                    return Err(Failure::file(path, message));
+                }
+                wav::write(performance)
+            }
+            Self::Also(Kind::Svg) => picture::svg(performance, &Default::default()).into_bytes(),
+            Self::Also(Kind::Png) => {
+                let svg = picture::svg(performance, &Default::default());
+                picture::png(&svg, PNG_SCALE)
+                    .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?
+            }
+            Self::Also(Kind::Json) => report::to_json(&report::report(performance)).into_bytes(),
+            Self::Also(Kind::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
+        })
+    }
+}
+
+/// Everything that is wanted of one sheet or take.
+#[derive(Debug)]
+pub(crate) struct Order<'a> {
+    wanted: &'a Wanted,
+    /// Files of the performance itself.
+    files: Vec<(PathBuf, Product)>,
+    /// Files of each rung, with `--stages`.
+    stages: Vec<(Rung, Vec<(PathBuf, Product)>)>,
+}
+
+impl<'a> Order<'a> {
+    /// What the options ask for, if they ask for anything and it can be written.
+    pub(crate) fn new(wanted: &'a Wanted, read: &Path) -> Outcome<Self> {
+        let mut files = Vec::new();
+        let mut stages = Vec::new();
+        if let Some(part) = &wanted.out {
+            files.extend(beside(part, &wanted.also));
+            if wanted.stages {
+                for rung in Rung::ALL {
+                    let name = format!("{}.mid", rung.name().to_lowercase());
+                    stages.push((rung, beside(&part.with_extension(name), &wanted.also)));
+                }
+            }
+        }
+        if let Some(path) = &wanted.wav {
+            files.push((path.clone(), Product::Also(Kind::Wav)));
+        }
+        if let Some(path) = &wanted.picture {
+            let kind = match input::extension(path).as_str() {
+                "svg" => Kind::Svg,
+                "png" => Kind::Png,
+                _ => {
+                    return Err(Failure::misuse(format!(
+                        "--picture {}: name a file that ends in .svg or .png",
+                        path.display()
+                    )));
+                }
+            };
+            files.push((path.clone(), Product::Also(kind)));
+        }
+        if let Some(path) = &wanted.report {
+            files.push((path.clone(), Product::Also(Kind::Json)));
+        }
+        if files.is_empty() && !wanted.text && !wanted.table {
+            return Err(Failure::misuse(
+                "nothing to do: say what to write with -o, --wav, --picture or --report, or what to print with \
+                 --text or --table",
+            ));
+        }
+        let staged = stages.iter().flat_map(|(_, files)| files);
+        output::check_places(files.iter().chain(staged).map(|(path, _)| path.as_path()), read)?;
+        Ok(Self { wanted, files, stages })
+    }
+
+    /// Performs, renders everything, and only then writes and prints.
+    pub(crate) fn fill(&self, options: &Options, perform: impl Fn(&Options) -> Performance) -> Outcome<()> {
+        let performance = perform(options);
+        let mut outputs = Outputs::default();
+        for (path, product) in &self.files {
+            outputs.add(path, product.render(&performance, path)?);
+        }
+        for (rung, files) in &self.stages {
+            let mut staged = options.clone();
+            staged.settings.elaboration = *rung as u8 as f32;
+            let performance = perform(&staged);
+            for (path, product) in files {
+                outputs.add(path, product.render(&performance, path)?);
+            }
+        }
+        let mut printed = String::new();
+        if self.wanted.text {
+            printed += &text::score(&performance, 0..performance.bars.len());
+        }
+        if self.wanted.table {
+            printed += &report::table(&performance);
+        }
+        for path in outputs.write()? {
+            news(&format!("wrote {}", path.display()));
+        }
+        print(&printed)
+    }
+}
+
+/// A part and the files wanted beside it.
+pub(crate) fn beside(part: &Path, also: &[Kind]) -> Vec<(PathBuf, Product)> {
+    let mut files = vec![(part.to_owned(), Product::Midi)];
+    for kind in also {
+        let file = (part.with_extension(kind.extension()), Product::Also(*kind));
+        if !files.contains(&file) {
+            files.push(file);
+        }
+    }
+    files
+}
+
+/// The options that the command line resolves to; the source is the caller's to set.
+pub(crate) fn options(playing: &Playing, wanted: &Wanted, manner: ResolvedManner) -> Options {
+    let settings = Settings {
+        elaboration: playing.elaboration,
+        seed: playing.seed,
+        dry: playing.dry,
+        manner: manner.manner,
+        ..Settings::default()
+    };
+    Options { sample_rate: wanted.rate, settings, figures: manner.figures, ..Options::default() }
+}
+
+/// Refuses music that would take hours to perform.
+pub(crate) fn check_duration(tempos: &[TempoChange], end: Moment) -> Result<(), String> {
+    /// A clock coarse enough for years to fit.
+    const RATE: u32 = 1_000;
+    let hours = TempoMap::new(tempos, RATE).frame_at(end) / u64::from(RATE) / 3_600;
+    if hours >= MAX_HOURS {
+        Err(format!("it would last {hours} hours, more than {MAX_HOURS}; check its tempo and its last event"))
+    } else {
+        Ok(())
+    }
+}

@@ -1,0 +1,93 @@
+//! Reading files, never more of them than any real one holds.
+
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use crate::failure::{Failure, Outcome};
+
+/// Largest sheet or take, in bytes.
+pub(crate) const MAX_SHEET: usize = figwort_sheet::limits::MAX_BYTES;
+/// Largest figure or manner file, in bytes.
+pub(crate) const MAX_PRESET: usize = figwort_preset::library::MAX_BYTES;
+
+/// The bytes of a file, if there are at most `limit`; more are not even read.
+pub(crate) fn bytes(path: &Path, limit: usize) -> Outcome<Vec<u8>> {
+    let mut file = File::open(path).map_err(|error| unreadable(path, &error))?;
+    let metadata = file.metadata().map_err(|error| unreadable(path, &error))?;
+    if metadata.is_dir() {
+        return Err(Failure::file(path, "this is a folder; give a file in it"));
+    }
+    let too_large = || {
+        Failure::file(
+            path,
+            format!("larger than {}, which no such file is; check that it is the right one", size(limit)),
+        )
+    };
+    if metadata.len() > limit as u64 {
+        return Err(too_large());
+    }
+    // The length is no promise: a pipe or a growing file may hold more.
+    let mut bytes = Vec::new();
+    let ceiling = limit as u64 + 1;
+    file.by_ref().take(ceiling).read_to_end(&mut bytes).map_err(|error| unreadable(path, &error))?;
+    if bytes.len() > limit { Err(too_large()) } else { Ok(bytes) }
+}
+
+/// The text of a preset file.
+pub(crate) fn preset_text(path: &Path) -> Outcome<String> {
+    let bytes = bytes(path, MAX_PRESET)?;
+    String::from_utf8(bytes).map_err(|error| {
+        let valid = error.utf8_error().valid_up_to();
+        let line = 1 + error.as_bytes().iter().take(valid).filter(|byte| **byte == b'\n').count();
+        Failure::could_not(format!(
+            "{}, line {line}: not text in UTF-8; save the file as UTF-8",
+            path.display()
+        ))
+    })
+}
+
+/// Every file of a folder and its subfolders, sorted by path, `except` one folder. Links to folders are not
+/// followed.
+pub(crate) fn files_below(folder: &Path, except: Option<&Path>) -> Outcome<Vec<PathBuf>> {
+    let except = except.and_then(|path| fs::canonicalize(path).ok());
+    let mut found = Vec::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(folder) = open.pop() {
+        let entries = fs::read_dir(&folder).map_err(|error| unreadable(&folder, &error))?;
+        for entry in entries {
+            let entry = entry.map_err(|error| unreadable(&folder, &error))?;
+            let path = entry.path();
+            let kind = entry.file_type().map_err(|error| unreadable(&path, &error))?;
+            if kind.is_dir() {
+                if except.is_none() || fs::canonicalize(&path).ok() != except {
+                    open.push(path);
+                }
+            } else if path.is_file() {
+                found.push(path);
+            }
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// A file's extension in lower case; empty where it has none.
+pub(crate) fn extension(path: &Path) -> String {
+    path.extension().map(|extension| extension.to_string_lossy().to_lowercase()).unwrap_or_default()
+}
+
+fn unreadable(path: &Path, error: &io::Error) -> Failure {
+    match error.kind() {
+        io::ErrorKind::NotFound => Failure::file(path, "there is no such file; check its path"),
+        io::ErrorKind::PermissionDenied => {
+            Failure::file(path, "you are not permitted to read it; change its permissions")
+        }
+        _ => Failure::file(path, format!("cannot be read ({error}); check the path and the disk")),
+    }
+}
+
+/// A size as people say it.
+fn size(bytes: usize) -> String {
+    format!("{} MiB", bytes >> 20)
+}

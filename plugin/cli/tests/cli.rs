@@ -1,0 +1,12 @@
+//! The built program, run as its users run it: exit codes, messages, and the files that it leaves.
+
+#[path = "cli/bad_input.rs"]
+mod bad_input;
+#[path = "cli/folders.rs"]
+mod folders;
+#[path = "cli/good_input.rs"]
+mod good_input;
+#[path = "cli/misuse.rs"]
+mod misuse;
+#[path = "cli/room.rs"]
+mod room;

@@ -1,0 +1,178 @@
+//! Input that cannot be used: one message that names the file and says what to do, exit code 1, and not a
+//! byte changed on the disk.
+
+use std::fs::{self, File};
+
+use crate::room::{Room, TUNE, midi, take};
+
+/// Runs in a room and expects failure, one message with all these words, and no change on the disk.
+#[track_caller]
+fn refused(room: &Room, arguments: &str, words: &[&str]) {
+    let before = room.everything();
+    let run = room.figwort(arguments);
+    assert_eq!(run.code, 1, "{arguments}: {run:?}");
+    assert_eq!(run.out, "", "{arguments}");
+    let errors: Vec<&str> = run.err.lines().filter(|line| line.starts_with("error: ")).collect();
+    assert_eq!(errors.len(), 1, "{arguments}: one message: {run:?}");
+    assert!(!run.err.contains("panicked"), "{run:?}");
+    for word in words {
+        assert!(run.err.contains(word), "{arguments}: no {word:?} in {run:?}");
+    }
+    assert!(before == room.everything(), "{arguments} left something behind");
+}
+
+#[test]
+fn files_that_are_not_there_or_empty() {
+    let room = Room::new();
+    room.put("empty.abc", "").put("blank.abc", " \n\n").put("empty.mid", "");
+    refused(&room, "arrange gone.abc -o part.mid", &["gone.abc: there is no such file", "check its path"]);
+    refused(&room, "follow gone.mid -o part.mid", &["gone.mid: there is no such file"]);
+    refused(&room, "arrange empty.abc -o part.mid", &["empty.abc: the file is empty"]);
+    refused(&room, "arrange blank.abc -o part.mid", &["blank.abc: the file is empty"]);
+    refused(&room, "follow empty.mid -o part.mid", &["empty.mid: the file is empty"]);
+    for file in ["gone.abc", "empty.abc", "empty.mid"] {
+        refused(&room, &format!("check {file}"), &[file]);
+    }
+}
+
+/// Refused by its length, before it is read: a hole of 100 MB takes no place on the disk.
+#[test]
+fn files_far_too_large() {
+    let room = Room::new();
+    for name in ["huge.abc", "huge.mid", "huge.toml"] {
+        File::create(room.path(name)).unwrap().set_len(100_000_000).unwrap();
+        refused(&room, &format!("check {name}"), &[name, "larger than", "check that it is the right one"]);
+    }
+    refused(&room, "arrange huge.abc -o part.mid", &["huge.abc: larger than 16 MiB"]);
+    refused(&room, "follow huge.mid -o part.mid", &["huge.mid: larger than 16 MiB"]);
+}
+
+#[test]
+fn files_that_hold_something_else() {
+    let room = Room::new();
+    let whole = take(0, 1);
+    room.put("letter.abc", "Dear passengers,\nthe boat is late.\n")
+        .put("picture.abc", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR")
+        .put("no-music.abc", "X:1\nT:Nothing\nK:C\n")
+        .put("cut.mid", &whole[..whole.len() / 2])
+        .put("header.mid", &whole[..10])
+        .put("noise.mid", b"MThd\0\0\0\x06\xff\xff\xff\xff\xff\xff\xff\xff\xff")
+        .put("silent.mid", midi(&[]));
+    for name in ["letter.abc", "picture.abc", "no-music.abc", "header.mid", "noise.mid"] {
+        refused(&room, &format!("arrange {name} -o part.mid --wav part.wav"), &[&format!("{name}: ")]);
+        refused(&room, &format!("check {name}"), &[&format!("{name}: ")]);
+    }
+    for name in ["letter.abc", "cut.mid", "header.mid", "noise.mid", "silent.mid"] {
+        refused(&room, &format!("follow {name} -o part.mid --wav part.wav"), &[&format!("{name}: ")]);
+    }
+}
+
+#[test]
+fn tunes_channels_and_manners_that_there_are_not() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("take.mid", take(2, 3)).put("notes.txt", "hello");
+    refused(&room, "arrange tune.abc --tune 7 -o part.mid", &["tune.abc: no tune with X:7", "choose"]);
+    refused(
+        &room,
+        "follow take.mid -o part.mid",
+        &["take.mid: no notes on channel 1 or 2", "channels 3 and 4", "--melody-channel"],
+    );
+    for command in ["arrange tune.abc", "follow take.mid --split C4"] {
+        let command = format!("{command} -o part.mid");
+        refused(
+            &room,
+            &format!("{command} --manner unhuried"),
+            &["--manner: there is no manner \"unhuried\"", "Did you mean \"unhurried\"?"],
+        );
+        refused(&room, &format!("{command} --manner zzz"), &["no manner \"zzz\"", "\"light-footed\""]);
+        refused(&room, &format!("{command} --manner mine.toml"), &["mine.toml: there is no such file"]);
+        refused(&room, &format!("{command} --presets nowhere"), &["nowhere: there is no such folder"]);
+    }
+    refused(&room, "manners --show zzz", &["no manner \"zzz\""]);
+    refused(&room, "figures --show rysing", &["no figure \"rysing\"", "Did you mean \"rising\"?"]);
+}
+
+/// Preset files name the line, alone and in use.
+#[test]
+fn broken_presets_name_their_line() {
+    let room = Room::new();
+    let shown = room.figwort("figures --show pulse").clean().out;
+    let manner = room.figwort("manners --show light-footed").clean().out;
+    let line = 1 + shown.lines().position(|line| line.starts_with("weight")).unwrap();
+    room.put("tune.abc", TUNE)
+        .put("mine/pulse.toml", shown.replace("weight = 60", "weight = 600"))
+        .put("newer.toml", manner.replace("format = 1", "format = 2"))
+        .put("latin.toml", b"format = 1\nname = \"\xe9\"\n");
+    let words = [&*format!("pulse.toml, line {line}: weight is 600"), "from 1 to 100"];
+    refused(&room, "check mine", &words);
+    refused(&room, "check mine/pulse.toml", &words);
+    refused(&room, "arrange tune.abc -o part.mid --presets mine", &words);
+    refused(&room, "check newer.toml", &["newer.toml, line 1: made by a newer Figwort", "Update Figwort"]);
+    refused(&room, "arrange tune.abc -o part.mid --manner newer.toml", &["newer.toml, line 1"]);
+    refused(&room, "check latin.toml", &["latin.toml, line 2: not text in UTF-8"]);
+}
+
+/// Every output is looked at before any work, and all are rendered before one is written.
+#[test]
+fn places_that_cannot_be_written() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("take.mid", take(0, 1)).put("part.mid", "an earlier part");
+    fs::create_dir(room.path("folder")).unwrap();
+    for command in ["arrange tune.abc", "follow take.mid"] {
+        for (outputs, words) in [
+            ("-o folder", ["folder: this is a folder", "give the name of a file in it"]),
+            ("-o nowhere/part.mid", ["nowhere/part.mid: the folder nowhere does not exist", "create it"]),
+            ("-o tune.abc/part.mid", ["tune.abc is a file, not a folder", "give another path"]),
+            ("-o part.mid --wav folder", ["folder: this is a folder", "give the name"]),
+            ("-o part.mid --wav nowhere/a.wav", ["the folder nowhere does not exist", "create it"]),
+            ("-o part.mid --report part.mid", ["part.mid: two outputs go to this file", "name of its own"]),
+            ("-o part.mid --picture x/p.svg --table", ["the folder x does not exist", "create it"]),
+        ] {
+            refused(&room, &format!("{command} {outputs}"), &words);
+        }
+    }
+    refused(&room, "arrange tune.abc -o tune.abc", &["tune.abc: this would replace the file that is read"]);
+    refused(&room, "arrange tune.abc -o ./tune.abc", &["this would replace the file that is read"]);
+    refused(&room, "follow take.mid --wav take.mid", &["this would replace the file that is read"]);
+    refused(&room, "arrange take.mid --stages -o nowhere/x.mid", &["the folder nowhere does not exist"]);
+}
+
+/// The system itself refuses; `/proc` takes no files from anybody.
+#[cfg(target_os = "linux")]
+#[test]
+fn folders_that_take_no_files() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("part.wav", "an earlier sound");
+    let words = ["/proc/part.mid: cannot be written (", "choose a place where you may write"];
+    refused(&room, "arrange tune.abc -o /proc/part.mid", &words);
+    // What could have been written isn't, when something else can't be.
+    refused(&room, "arrange tune.abc --wav part.wav --report new.json -o /proc/part.mid", &words);
+    refused(&room, "arrange tune.abc -o /dev/null", &["/dev/null: this is no ordinary file"]);
+}
+
+/// A chord symbol nobody knows is a doubt, not the end.
+#[test]
+fn unknown_chord_symbols_are_warned_about_with_their_bar() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE.replace("\"C7\"", "\"Cwobble\""));
+    let run = room.figwort("arrange tune.abc -o part.mid");
+    run.warned(&["tune.abc: ", "bar 3", "Cwobble"]);
+    assert!(room.bytes("part.mid").starts_with(b"MThd"));
+    room.figwort("check tune.abc").warned(&["tune.abc: ", "bar 3", "Cwobble"]);
+}
+
+/// Checking goes on after a wrong file, and counts.
+#[test]
+fn checking_tells_right_from_wrong() {
+    let room = Room::new();
+    room.put("a.abc", "").put("b.abc", TUNE).put("c.mid", take(0, 1));
+    let run = room.figwort("check a.abc b.abc c.mid");
+    assert_eq!(run.code, 1, "{run:?}");
+    assert_eq!(run.out.lines().count(), 2, "{run:?}");
+    assert!(
+        run.out.contains("ok    b.abc: sheet, 4 bars") && run.out.contains("ok    c.mid: take, 28 notes"),
+        "{run:?}"
+    );
+    assert!(run.err.contains("error: a.abc: the file is empty"), "{run:?}");
+    assert!(run.err.contains("2 of 3 files right"), "{run:?}");
+}

@@ -1,0 +1,92 @@
+//! Whole folders: every tune gets its part, failures are counted and stop nothing.
+
+use std::fs;
+
+use crate::room::{Room, TUNE};
+
+fn filled() -> Room {
+    let room = Room::new();
+    let second = TUNE.replace("X:1", "X:5").replace("Jetty Steps", "Rope Ladder");
+    room.put("songs/one.abc", TUNE)
+        .put("songs/deep/two.abc", format!("{TUNE}\n{second}"))
+        .put("songs/doubtful.abc", TUNE.replace("\"C7\"", "\"Cwobble\""))
+        .put("songs/README", "no sheet");
+    room
+}
+
+fn parts(room: &Room, folder: &str) -> Vec<String> {
+    let root = room.path(folder);
+    room.everything()
+        .into_iter()
+        .filter(|(path, _, _)| path.is_file())
+        .filter_map(|(path, _, _)| Some(path.strip_prefix(&root).ok()?.to_string_lossy().into_owned()))
+        .collect()
+}
+
+#[test]
+fn every_tune_of_every_sheet_gets_its_part() {
+    let room = filled();
+    let run = room.figwort("arrange songs -o parts --also svg,json");
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.out.contains("4 arranged, 1 with warnings, 0 failed; 1 other file passed over"), "{run:?}");
+    assert_eq!(run.out.lines().count(), 5, "a line for each tune, and the counts: {run:?}");
+    let stems = ["deep/two-1", "deep/two-5", "doubtful", "one"];
+    let expected: Vec<String> = stems
+        .iter()
+        .flat_map(|stem| ["json", "mid", "svg"].map(|ending| format!("{stem}.{ending}")))
+        .collect();
+    assert_eq!(parts(&room, "parts"), expected);
+    // Alone it gives the same part.
+    room.figwort("arrange songs/deep/two.abc --tune 5 -o alone.mid").clean();
+    assert_eq!(room.bytes("alone.mid"), room.bytes("parts/deep/two-5.mid"));
+    // A second run replaces the parts and takes none of them for a sheet, wherever they lie.
+    let again = room.figwort("arrange . -o parts");
+    assert!(again.out.contains("5 arranged, 1 with warnings, 0 failed"), "{again:?}");
+}
+
+#[test]
+fn a_failure_stops_nothing() {
+    let room = filled();
+    room.put("songs/empty.abc", "").put("songs/broken.mid", b"MThd\0\0\0\x06\0");
+    let run = room.figwort("arrange songs -o parts");
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.out.contains("4 arranged, 1 with warnings, 2 failed"), "{run:?}");
+    assert!(run.out.contains("fail  songs/empty.abc: the file is empty"), "{run:?}");
+    assert!(run.out.contains("fail  songs/broken.mid: "), "{run:?}");
+    assert_eq!(parts(&room, "parts").len(), 4);
+}
+
+/// Two sheets of one name don't overwrite one another's part.
+#[test]
+fn sheets_of_one_name_get_parts_of_two() {
+    let room = Room::new();
+    room.put("songs/a.abc", TUNE);
+    room.figwort("arrange songs/a.abc -o songs/a.mid").clean();
+    let run = room.figwort("arrange songs -o parts");
+    assert!(run.out.contains("2 arranged"), "{run:?}");
+    assert_eq!(parts(&room, "parts"), ["a-abc.mid", "a-mid.mid"]);
+}
+
+#[test]
+fn folders_that_make_no_sense() {
+    let room = filled();
+    room.put("file", "").put("letters/a.txt", "");
+    let before = room.everything();
+    for (arguments, words) in [
+        ("arrange songs -o file", "file: this is a file"),
+        ("arrange songs -o songs", "songs: the parts would lie among the sheets"),
+        ("arrange letters -o parts", "letters: there is no .abc or .mid file in this folder"),
+        ("arrange songs -o parts --manner zzz", "no manner \"zzz\""),
+    ] {
+        let run = room.figwort(arguments);
+        assert_eq!((run.code, run.out.as_str()), (1, ""), "{arguments}: {run:?}");
+        assert!(run.err.contains(words), "{arguments}: {run:?}");
+    }
+    assert!(before == room.everything());
+    // A part that cannot be written is its tune's failure only.
+    fs::create_dir_all(room.path("parts/one.mid")).unwrap();
+    let run = room.figwort("arrange songs -o parts");
+    assert_eq!(run.code, 1);
+    assert!(run.out.contains("3 arranged, 1 with warnings, 1 failed"), "{run:?}");
+    assert!(run.out.contains("parts/one.mid: this is a folder"), "{run:?}");
+}

@@ -1,0 +1,176 @@
+//! Input that can be used: what comes out, and that it comes out the same.
+
+use std::fs;
+
+use figwort_sheet::take::{self, TakeMessage};
+
+use crate::room::{Room, TUNE, songs, take as take_bytes};
+
+/// How many notes a part file holds on its tracks together.
+fn notes(part: &[u8]) -> usize {
+    let read = take::read(part).unwrap();
+    read.events.iter().filter(|event| matches!(event.message, TakeMessage::NoteOn { .. })).count()
+}
+
+#[test]
+fn a_sheet_becomes_every_kind_of_file() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    let run = room
+        .figwort("arrange tune.abc -o part.mid --wav part.wav --picture part.png --report part.json --also svg,txt")
+        .clean();
+    assert_eq!(run.out, "");
+    for name in ["part.mid", "part.wav", "part.png", "part.json", "part.svg", "part.txt"] {
+        assert!(run.err.contains(&format!("wrote {name}")), "{run:?}");
+    }
+    // 4 + 3 + 4 + … notes of melody alone are 18; there must be an accompaniment.
+    assert!(notes(&room.bytes("part.mid")) > 18 + 4, "{}", notes(&room.bytes("part.mid")));
+    assert!(room.bytes("part.wav").starts_with(b"RIFF"));
+    assert!(room.bytes("part.png").starts_with(b"\x89PNG"));
+    assert!(room.text("part.svg").contains("<svg"));
+    assert!(room.text("part.json").trim_start().starts_with('{'));
+    let printed = room.figwort("arrange tune.abc --text").clean().out;
+    assert!(!printed.is_empty() && printed == room.text("part.txt"));
+    let table = room.figwort("arrange tune.abc --table").clean().out;
+    assert!(table.lines().count() >= 4, "a line for each bar: {table}");
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes_and_a_part_is_replaced_whole() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("b.mid", "x".repeat(100_000));
+    room.figwort("arrange tune.abc -o a.mid --seed 3").clean();
+    room.figwort("arrange tune.abc -o b.mid --seed 3").clean();
+    assert_eq!(room.bytes("a.mid"), room.bytes("b.mid"));
+    // Nothing beside them, hidden or not.
+    assert_eq!(room.everything().len(), 3);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let mode = |name| fs::metadata(room.path(name)).unwrap().permissions().mode() & 0o777;
+        assert_eq!(mode("a.mid"), mode("tune.abc"), "readable as any new file is");
+    }
+}
+
+/// The music is the same with any block length, to the byte.
+#[test]
+fn a_take_is_followed_the_same_at_any_block() {
+    let room = Room::new();
+    room.put("take.mid", take_bytes(0, 1));
+    for block in [1, 64, 333, 8192] {
+        room.figwort(&format!("follow take.mid -o {block}.mid --block {block}")).clean();
+        assert_eq!(room.bytes("64.mid").len(), room.bytes(&format!("{block}.mid")).len());
+        assert_eq!(room.bytes(&format!("{block}.mid")), room.bytes("1.mid"), "block {block}");
+    }
+    // 12 notes of melody and 16 of chords were played; the chords are replaced by the part.
+    assert!(notes(&room.bytes("1.mid")) > 12 + 4, "{}", notes(&room.bytes("1.mid")));
+}
+
+#[test]
+fn channels_and_split_say_who_is_who() {
+    let room = Room::new();
+    room.put("two.mid", take_bytes(0, 1)).put("other.mid", take_bytes(4, 9)).put("one.mid", take_bytes(0, 0));
+    room.figwort("follow two.mid -o two-part.mid").clean();
+    room.figwort("follow other.mid -o other-part.mid --melody-channel 5 --chord-channel 10").clean();
+    assert_eq!(room.bytes("two-part.mid"), room.bytes("other-part.mid"));
+    // The highest chord key is C4 (60), the lowest melody key E4 (64).
+    room.figwort("follow one.mid -o one-part.mid --split 61").clean();
+    assert_eq!(room.bytes("two-part.mid"), room.bytes("one-part.mid"));
+    room.figwort("follow one.mid -o x.mid").warned(&["one.mid: no chords on channel 2", "channel 1"]);
+}
+
+#[test]
+fn stages_are_the_five_rungs() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    room.figwort("arrange tune.abc -o part.mid --stages").clean();
+    for (number, rung) in ["plain", "spaced", "shared", "flowing", "ornate"].iter().enumerate() {
+        room.figwort(&format!("arrange tune.abc -o {number}.mid --elaboration {number}")).clean();
+        assert_eq!(room.bytes(&format!("{number}.mid")), room.bytes(&format!("part.{rung}.mid")));
+        room.figwort(&format!("arrange tune.abc -o named.mid --elaboration {rung}")).clean();
+        assert_eq!(room.bytes("named.mid"), room.bytes(&format!("part.{rung}.mid")));
+    }
+    assert_eq!(room.bytes("part.mid"), room.bytes("part.flowing.mid"));
+    assert_ne!(room.bytes("part.plain.mid"), room.bytes("part.shared.mid"));
+    assert_ne!(room.bytes("part.shared.mid"), room.bytes("part.flowing.mid"));
+}
+
+#[test]
+fn several_tunes_in_one_file() {
+    let room = Room::new();
+    let second = TUNE.replace("X:1", "X:5").replace("\"F6\"F8", "\"F6\"A8");
+    room.put("book.abc", format!("{TUNE}\n{second}"));
+    room.figwort("arrange book.abc -o first.mid").warned(&[
+        "book.abc: 2 tunes",
+        "X:1, Jetty Steps",
+        "--tune",
+    ]);
+    room.figwort("arrange book.abc -o one.mid --tune 1").clean();
+    room.figwort("arrange book.abc -o five.mid --tune 5").clean();
+    assert_eq!(room.bytes("first.mid"), room.bytes("one.mid"));
+    assert_ne!(room.bytes("one.mid"), room.bytes("five.mid"));
+    assert!(room.figwort("check book.abc").clean().out.contains("2 tunes, 8 bars"));
+}
+
+/// A sheet without chords is read, and the warning says why nothing accompanies it.
+#[test]
+fn a_sheet_without_chords() {
+    let room = Room::new();
+    let bare: String =
+        TUNE.split('"').enumerate().filter(|(i, _)| i % 2 == 0).map(|(_, text)| text).collect();
+    room.put("bare.abc", bare);
+    room.figwort("arrange bare.abc -o part.mid").warned(&["bare.abc: ", "no chord"]);
+}
+
+/// One's own figures and manners, started from the factory's.
+#[test]
+fn own_presets_are_listed_checked_and_played() {
+    let room = Room::new();
+    let figure = room.figwort("figures --show rising").clean().out;
+    let manner = room.figwort("manners --show unhurried").clean().out;
+    room.put("tune.abc", TUNE)
+        .put("mine/swell.toml", figure.replace("name = \"rising\"", "name = \"swell\""))
+        .put(
+            "mine/mine.toml",
+            manner
+                .replace("name = \"unhurried\"", "name = \"mine\"")
+                .replace("[\"rising\", \"rocking\", \"pulse\", \"late step\"]", "[\"swell\"]"),
+        );
+    let listed = room.figwort("manners").clean().out;
+    assert!(listed.starts_with("unhurried ") && listed.lines().count() == 3, "{listed}");
+    let listed = room.figwort("manners --presets mine").clean().out;
+    assert!(listed.contains("\nmine "), "{listed}");
+    let listed = room.figwort("figures --presets mine").clean().out;
+    assert!(listed.contains("\nswell ") && listed.contains("[broken chord; 4/4 3/4 6/8 2/4]"), "{listed}");
+    let checked = room.figwort("check mine").clean().out;
+    assert!(
+        checked.contains("manner \"mine\", 1 figure\n") && checked.contains("figure \"swell\"\n"),
+        "{checked}"
+    );
+    room.figwort("arrange tune.abc -o own.mid --presets mine --manner mine").clean();
+    // A manner file by itself finds only factory figures.
+    let alone = room.figwort("arrange tune.abc -o x.mid --manner mine/mine.toml");
+    assert!(alone.code == 1 && alone.err.contains("there is no figure \"swell\""), "{alone:?}");
+    room.figwort("arrange tune.abc -o file.mid --presets mine --manner mine/mine.toml").clean();
+    assert_eq!(room.bytes("own.mid"), room.bytes("file.mid"));
+}
+
+/// The demonstration tunes in every manner, without a warning.
+#[test]
+fn the_demonstration_tunes_are_arranged_in_every_manner() {
+    let room = Room::new();
+    let songs = songs();
+    let sheets = fs::read_dir(&songs)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|extension| extension == "abc"));
+    let mut count = 0;
+    for sheet in sheets {
+        for manner in ["unhurried", "light-footed", "strolling bass"] {
+            let sheet = sheet.to_str().unwrap();
+            room.figwort_with(&["arrange", sheet, "-o", "part.mid", "--manner", manner]).clean();
+            count += 1;
+        }
+    }
+    assert!(count >= 9, "{count} parts");
+}

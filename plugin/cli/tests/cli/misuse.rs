@@ -1,0 +1,63 @@
+//! Options that make no sense: exit code 2, the option named, nothing written.
+
+use std::fs;
+
+use crate::room::{Room, TUNE, take};
+
+#[test]
+fn contradictions_and_nonsense_are_misuse() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("take.mid", take(0, 1));
+    fs::create_dir(room.path("folder")).unwrap();
+    let before = room.everything();
+    for (arguments, words) in [
+        ("", "Usage:"),
+        ("play tune.abc", "unrecognized subcommand"),
+        ("arrange", "<SHEET>"),
+        ("arrange tune.abc", "nothing to do"),
+        ("arrange tune.abc -o part.mid --elaboration 5", "from 0 to 4"),
+        ("arrange tune.abc -o part.mid --elaboration nan", "from 0 to 4"),
+        ("arrange tune.abc -o part.mid --seed=-1", "--seed"),
+        ("arrange tune.abc -o part.mid --rate 10", "--rate"),
+        ("arrange tune.abc --picture part.gif", ".svg or .png"),
+        ("arrange tune.abc --also svg --text", "--out"),
+        ("arrange tune.abc -o part.mid --also mp3", "mp3"),
+        ("arrange tune.abc -o part.mid --unknown", "--unknown"),
+        ("arrange folder", "into which folder"),
+        ("arrange folder -o parts --wav a.wav", "--wav is for a single sheet"),
+        ("arrange folder -o parts --tune 3", "--tune is for a single sheet"),
+        ("follow take.mid", "nothing to do"),
+        ("follow take.mid -o part.mid --block 0", "--block"),
+        ("follow take.mid -o part.mid --block 8193", "--block"),
+        ("follow take.mid -o part.mid --melody-channel 17", "--melody-channel"),
+        ("follow take.mid -o part.mid --melody-channel 2", "same channel"),
+        ("follow take.mid -o part.mid --split C4 --chord-channel 3", "cannot be used with"),
+        ("follow take.mid -o part.mid --split H4", "C3, F#4 or Bb2"),
+        ("name", "<KEY>"),
+        ("name 128", "from 0 to 127"),
+        ("check", "<FILE>"),
+    ] {
+        let run = room.figwort(arguments);
+        assert_eq!(run.code, 2, "{arguments}: {run:?}");
+        assert_eq!(run.out, "", "{arguments}");
+        assert!(run.err.contains(words), "{arguments}: no {words:?} in {run:?}");
+    }
+    assert!(before == room.everything());
+}
+
+#[test]
+fn help_is_no_misuse() {
+    let room = Room::new();
+    for (arguments, words) in [
+        ("--help", "Exit codes: 0 done, 1 could not, 2 misuse."),
+        ("help arrange", "--elaboration <0..4>"),
+        ("arrange --help", "figwort arrange songs/ -o parts/"),
+        ("follow -h", "--split <KEY>"),
+        ("name --help", "figwort name 48 52 55 58"),
+        ("check --help", "<FILE>"),
+        ("--version", "figwort "),
+    ] {
+        let run = room.figwort(arguments).clean();
+        assert!(run.out.contains(words), "{arguments}: {run:?}");
+    }
+}
