@@ -1,28 +1,495 @@
 //! The engine: holds the state, walks from instant to instant.
+//!
+//! A block is not a unit of anything musical. Within it the engine steps to the earliest thing that is due
+//! (an input event, a bar line, a step of a figure, the end of a note), does it, and looks again; so it makes
+//! no difference where one block ends and the next begins.
 
-use crate::event::{Block, EventSink};
+mod hearing;
+mod playing;
+mod sheet;
+
+use figwort_theory::{Chord, Moment, Span};
+
+use crate::book::Figure;
+use crate::chart::Chart;
+use crate::decision::Plan;
+use crate::event::{Block, EventSink, Hand, InputEvent};
+use crate::figure::Running;
+use crate::figure::line::BassMove;
+use crate::observation::Texture;
+use crate::reading::chord::{ChordReader, GATHER_MS, ROLL_MS, SLIP_MS, Windows};
+use crate::reading::clock::{Bar, Clock, Drive, Turn};
+use crate::reading::key::KeyReader;
+use crate::reading::melody::MelodyReader;
+use crate::schedule::{Desk, Schedule};
+use crate::settings::{Settings, Source};
 use crate::snapshot::Snapshot;
+use crate::voicing::Voicing;
+use hearing::Routes;
 
-/// The pianist. One per track; `Send`, not shared.
+/// A pitch struck this short a time ago isn't struck again by a figure, in milliseconds.
+const RECENT_MS: u32 = 150;
+/// The pedal comes down again this long after a change of harmony, in milliseconds. Common practice, no source.
+const RETAKE_MS: u32 = 90;
+/// Without a chord the free clock stops after this many bars.
+const FREE_REST_BARS: u8 = 2;
+
+/// The pianist. One per track; it can be sent to another thread but not shared.
+///
+/// [`Engine::process`] takes bounded time and allocates nothing, so it may be called from an audio thread.
 #[derive(Clone, Debug)]
 pub struct Engine {
+    /// First frame of the next block, counted from creation.
+    frame: u64,
+    /// Musical time reached.
+    now: Moment,
+    clock: Clock,
+    chords: ChordReader,
+    melody: MelodyReader,
+    key: KeyReader,
+    routes: Routes,
+    schedule: Schedule,
+    harmony: Harmony,
+    /// The voicing struck with the chord or the bar, which the next one leads on from.
+    frame_voicing: Voicing,
+    /// The voicing in use, maybe fuller.
+    voicing: Voicing,
+    plan: Plan,
+    running: Option<Running>,
+    line: Line,
+    /// When the pedal comes down again.
+    retake: Option<Moment>,
+    cursor: Cursor,
+    next_bar: Moment,
+    /// The melody onset whose standing still has been acted on.
+    stood: Option<Moment>,
+    silent_bars: u8,
+    player_pedal: bool,
+    bypassed: bool,
+    source: Option<Source>,
+    reset_wanted: bool,
+    playing: bool,
     snapshot: Snapshot,
 }
 
-impl Engine {
-    /// An engine at rest. `sample_rate` in frames per second.
-    pub fn new(_sample_rate: f64) -> Self {
-        Self { snapshot: Snapshot::default() }
+/// The chord in force.
+#[derive(Clone, Copy, Debug, Default)]
+struct Harmony {
+    chord: Option<Chord>,
+    changed: Moment,
+    struck: Moment,
+}
+
+/// The bass line of a running figure.
+#[derive(Clone, Copy, Debug, Default)]
+struct Line {
+    way: Option<BassMove>,
+    /// The passing note has sounded and its goal is owed.
+    open: bool,
+}
+
+/// How far the chart has been played: up to and including these moments.
+#[derive(Clone, Copy, Debug)]
+struct Cursor {
+    harmony: Moment,
+    melody: Moment,
+    /// The end of the chart's melody note that sounds.
+    note_end: Option<(Moment, figwort_theory::Pitch)>,
+    ended: bool,
+}
+
+/// What a block offers besides events.
+#[derive(Clone, Copy)]
+struct Scene<'a> {
+    settings: &'a Settings,
+    figures: &'a [Figure],
+    /// The chart, where it supplies something and time runs by the host.
+    chart: Option<&'a Chart<'a>>,
+}
+
+impl<'a> Scene<'a> {
+    /// The chart, if the harmony comes from it.
+    fn chart_harmony(&self) -> Option<&'a Chart<'a>> {
+        self.chart.filter(|_| matches!(self.settings.source, Source::ChartHarmony | Source::Chart))
     }
 
-    /// Forgets all music. What still sounds gets its note-off at the first frame of the next block.
-    pub fn reset(&mut self) {}
+    /// The chart, if the melody comes from it.
+    fn chart_melody(&self) -> Option<&'a Chart<'a>> {
+        self.chart.filter(|_| matches!(self.settings.source, Source::ChartMelody | Source::Chart))
+    }
+}
+
+/// Things that can be due, in the order in which they are done in one frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Due {
+    ChartEnd,
+    MelodyEnd,
+    ChartMelody,
+    ChartHarmony,
+    Input,
+    Gathered,
+    BarLine,
+    Stands,
+    Schedule,
+    Step,
+    Pedal,
+}
+
+impl Engine {
+    /// An engine at rest. `sample_rate` in frames per second, 1 kHz to 1 MHz.
+    pub fn new(sample_rate: f64) -> Self {
+        let clock = Clock::new(sample_rate);
+        let windows = Windows {
+            gather: clock.frames_of_millis(GATHER_MS),
+            roll: clock.frames_of_millis(ROLL_MS),
+            slip: clock.frames_of_millis(SLIP_MS),
+        };
+        Self {
+            frame: 0,
+            now: Moment::ZERO,
+            clock,
+            chords: ChordReader::new(windows),
+            melody: MelodyReader::default(),
+            key: KeyReader::default(),
+            routes: Routes::default(),
+            schedule: Schedule::default(),
+            harmony: Harmony::default(),
+            frame_voicing: Voicing::default(),
+            voicing: Voicing::default(),
+            plan: Plan::default(),
+            running: None,
+            line: Line::default(),
+            retake: None,
+            cursor: Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false },
+            next_bar: Moment::ZERO,
+            stood: None,
+            silent_bars: 0,
+            player_pedal: false,
+            bypassed: false,
+            source: None,
+            reset_wanted: false,
+            playing: false,
+            snapshot: Snapshot::default(),
+        }
+    }
+
+    /// Forgets all music and every key. What still sounds gets its note-off at the first frame of the next
+    /// block, since only then is there somewhere to send it.
+    pub fn reset(&mut self) {
+        self.reset_wanted = true;
+    }
 
     /// Plays one block. Takes bounded time, allocates nothing, cannot fail.
-    pub fn process(&mut self, _block: Block<'_>, _sink: &mut impl EventSink) {}
+    pub fn process(&mut self, block: Block<'_>, sink: &mut impl EventSink) {
+        let settings = block.settings.in_range();
+        let start = self.frame;
+        let end = start + u64::from(block.frames);
+        let mut desk = Desk::new(sink, start, block.frames);
+        let mut scene = Scene { settings: &settings, figures: block.figures, chart: None };
+
+        if self.reset_wanted {
+            self.reset_now(&mut desk);
+        }
+        self.schedule.pay_debts(&mut desk);
+        let turn = self.clock.begin_block(start, &block.transport, settings.tempo);
+        if self.clock.drive() == Drive::Host {
+            scene.chart = block.chart;
+        }
+        self.playing = block.transport.playing;
+        self.take_settings(&mut desk, &scene);
+        match turn {
+            Turn::On => {}
+            Turn::Jump => self.begin_again(&mut desk, &scene, start),
+            Turn::Stop => self.stop(&mut desk, start),
+        }
+
+        let mut input = Inputs { events: block.input, next: 0, earliest: 0, frames: block.frames };
+        let mut here = start;
+        // A block without frames still has to take its input.
+        let last = end.max(start + u64::from(input.is_waiting()));
+        while let Some((frame, due)) = self.next_due(&scene, &input, start, here) {
+            if frame >= last {
+                break;
+            }
+            here = frame;
+            desk.go_to(frame);
+            self.act(&mut desk, &scene, frame, due, &mut input);
+        }
+        self.frame = end;
+        self.take_snapshot(&scene, end);
+    }
 
     /// The state at the end of the last block.
     pub fn snapshot(&self) -> Snapshot {
         self.snapshot
+    }
+
+    /// The earliest thing that is due, at `here` or later.
+    fn next_due(&self, scene: &Scene<'_>, input: &Inputs<'_>, start: u64, here: u64) -> Option<(u64, Due)> {
+        let mut best: Option<(u64, Due)> = None;
+        let mut offer = |frame: u64, due: Due| {
+            let offered = (frame.max(here), due);
+            if best.is_none_or(|found| offered < found) {
+                best = Some(offered);
+            }
+        };
+        if let Some(offset) = input.peek() {
+            offer(start + u64::from(offset), Due::Input);
+        }
+        if let Some(deadline) = self.chords.deadline() {
+            offer(deadline, Due::Gathered);
+        }
+        if self.clock.drive() != Drive::Idle {
+            let mut musical = |moment: Option<Moment>, due: Due| {
+                if let Some(moment) = moment {
+                    offer(self.clock.frame_of(moment), due);
+                }
+            };
+            musical(Some(self.next_bar), Due::BarLine);
+            musical(self.schedule.next(), Due::Schedule);
+            musical(self.upcoming_step(scene).map(|(at, _)| at), Due::Step);
+            musical(self.retake, Due::Pedal);
+            musical(self.next_standing(scene), Due::Stands);
+            musical(self.cursor.note_end.map(|(at, _)| at), Due::MelodyEnd);
+            if let Some(chart) = scene.chart {
+                musical((!self.cursor.ended).then(|| chart.end()), Due::ChartEnd);
+            }
+            if let Some(chart) = scene.chart_harmony() {
+                musical(chart.next_harmony(self.cursor.harmony).map(|h| h.at), Due::ChartHarmony);
+            }
+            if let Some(chart) = scene.chart_melody() {
+                musical(chart.next_note(self.cursor.melody).map(|n| n.at), Due::ChartMelody);
+            }
+        }
+        best
+    }
+
+    /// Does one thing.
+    fn act<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        due: Due,
+        input: &mut Inputs<'_>,
+    ) {
+        self.now = self.now.max(self.clock.moment_at(frame));
+        match due {
+            Due::Input => {
+                if let Some(event) = input.take() {
+                    self.hear(desk, scene, frame, event);
+                }
+            }
+            Due::Gathered => self.gathered(desk, scene, frame),
+            Due::BarLine => {
+                self.now = self.now.max(self.next_bar);
+                self.bar_line(desk, scene, frame);
+            }
+            Due::Stands => {
+                self.now = self.now.max(self.next_standing(scene).unwrap_or(self.now));
+                self.stood = self.melody.last_onset();
+                self.stand(desk, scene, frame);
+            }
+            Due::Schedule => {
+                self.now = self.now.max(self.schedule.next().unwrap_or(self.now));
+                self.schedule.perform(desk, frame, self.now);
+            }
+            Due::Step => self.step(desk, scene, frame),
+            Due::Pedal => {
+                self.now = self.now.max(self.retake.take().unwrap_or(self.now));
+                self.schedule.set_pedal(desk, true);
+            }
+            Due::MelodyEnd => {
+                if let Some((at, pitch)) = self.cursor.note_end.take() {
+                    self.now = self.now.max(at);
+                    self.melody.release(pitch);
+                }
+            }
+            Due::ChartMelody => self.chart_note(desk, scene, frame),
+            Due::ChartHarmony => self.chart_harmony(desk, scene, frame),
+            Due::ChartEnd => self.chart_end(desk, scene),
+        }
+    }
+
+    /// When the melody will have stood long enough to be acted on.
+    fn next_standing(&self, scene: &Scene<'_>) -> Option<Moment> {
+        let onset = self.melody.last_onset()?;
+        if self.stood == Some(onset) { None } else { self.melody.threshold(scene.settings.wait) }
+    }
+
+    /// The bar that holds a moment: the sheet's while one is followed, else the host's.
+    fn bar(&self, scene: &Scene<'_>, at: Moment) -> Bar {
+        match scene.chart.and_then(|chart| Some((chart, chart.bar_at(at)?))) {
+            Some((chart, index)) => sheet::bar(chart, index),
+            None => self.clock.bar_at(at),
+        }
+    }
+
+    /// Lets the consequences of changed settings happen: bypass, and another way of telling who is who.
+    fn take_settings<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+        let settings = scene.settings;
+        let other_source = self.source.is_some_and(|source| source != settings.source);
+        let entering = settings.bypass && !self.bypassed;
+        let leaving = !settings.bypass && self.bypassed;
+        self.source = Some(settings.source);
+        self.bypassed = settings.bypass;
+        if other_source || entering {
+            self.fall_silent(desk);
+            self.release_chart_note(desk);
+            self.chords.clear();
+            self.routes.forget_harmony();
+        }
+        if (other_source || leaving) && self.clock.drive() == Drive::Host && !settings.bypass {
+            self.begin_again(desk, scene, self.frame);
+        }
+        let pedal_is_players = settings.bypass || !settings.pedal || settings.dry;
+        if pedal_is_players && self.retake.is_none() && self.schedule.pedal() != self.player_pedal {
+            self.schedule.set_pedal(desk, self.player_pedal);
+        }
+        if pedal_is_players {
+            self.retake = None;
+        }
+    }
+
+    fn reset_now<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
+        self.reset_wanted = false;
+        self.schedule.forget_pending();
+        self.schedule.release(desk, |_| true);
+        self.player_pedal = false;
+        self.fall_silent(desk);
+        self.clock.reset();
+        self.chords.clear();
+        self.melody.clear();
+        self.key.clear();
+        self.routes = Routes::default();
+        self.now = Moment::ZERO;
+        self.cursor = Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false };
+    }
+
+    /// Ends the accompaniment and forgets its chord.
+    fn fall_silent<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
+        self.schedule.release_accompaniment(desk);
+        self.retake = None;
+        self.schedule.set_pedal(desk, false);
+        self.harmony = Harmony::default();
+        self.frame_voicing = Voicing::default();
+        self.voicing = Voicing::default();
+        self.plan = Plan::default();
+        self.running = None;
+        self.line = Line::default();
+    }
+
+    fn stop<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, frame: u64) {
+        self.fall_silent(desk);
+        self.release_chart_note(desk);
+        self.chords.forget();
+        self.now = self.clock.moment_at(frame);
+        self.melody.restart(self.now, frame);
+    }
+
+    /// The transport began to run or jumped. A jump forgets the past; only the hands stay where they are.
+    fn begin_again<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        self.fall_silent(desk);
+        self.release_chart_note(desk);
+        self.now = self.clock.moment_at(frame);
+        self.melody.restart(self.now, frame);
+        self.key.clear();
+        self.stood = None;
+        self.next_bar = self.bar(scene, self.now).end();
+        self.cursor = Cursor {
+            harmony: self.now - Span(1),
+            melody: self.now - Span(1),
+            note_end: None,
+            ended: scene.chart.is_some_and(|chart| chart.end() <= self.now),
+        };
+        if scene.settings.bypass {
+            return;
+        }
+        self.join_chart(desk, scene, frame);
+        if scene.chart_harmony().is_none() && self.chords.reread(frame, self.key.key()) {
+            self.strike_chord(desk, scene, frame);
+        }
+    }
+
+    /// Starts the free clock if nothing runs.
+    fn ensure_running<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, frame: u64) {
+        if self.clock.drive() == Drive::Idle {
+            self.clock.run_free(frame);
+            self.schedule.forget_pending();
+            self.schedule.release(desk, |note| note.hand != Hand::Melody);
+            self.now = self.clock.moment_at(frame);
+            self.melody.restart(self.now, frame);
+            self.stood = None;
+            self.silent_bars = 0;
+            self.next_bar = self.clock.bar_at(self.now).end();
+        }
+    }
+
+    /// A free clock without a chord goes back to rest after a while, so that the next chord is a bar's first.
+    fn tire<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
+        if self.clock.drive() != Drive::Free {
+            return;
+        }
+        self.silent_bars = if self.harmony.chord.is_some() { 0 } else { self.silent_bars.saturating_add(1) };
+        if self.silent_bars >= FREE_REST_BARS {
+            self.schedule.release_accompaniment(desk);
+            self.clock.rest();
+        }
+    }
+
+    fn take_snapshot(&mut self, scene: &Scene<'_>, end: u64) {
+        let now = self.now.max(self.clock.moment_at(end));
+        let bar = self.bar(scene, now);
+        let beat = bar.metre.beat();
+        let mut sounding = [0u128; 3];
+        for note in self.schedule.sounding() {
+            if let Some(bits) = sounding.get_mut(note.hand.index()) {
+                *bits |= 1 << note.pitch.key();
+            }
+        }
+        self.snapshot = Snapshot {
+            position: now,
+            bar_start: bar.start,
+            metre: Some(bar.metre),
+            tempo: self.clock.tempo(),
+            playing: self.playing,
+            chord: self.harmony.chord,
+            key: self.key.key(),
+            melody: self.melody.sounding(),
+            melody_state: self.melody.state(now, scene.settings.wait, beat, None),
+            stillness: self.melody.stillness(now),
+            melody_density: self.melody.density(now, beat),
+            texture: if self.harmony.chord.is_some() { self.plan.texture } else { Texture::Silent },
+            figure: self.plan.figure.map(|(_, id)| id),
+            parts: self.voicing.notes().len() as u8,
+            sounding,
+            pedal: self.schedule.pedal(),
+        };
+    }
+}
+
+/// The block's input, its offsets made to rise.
+struct Inputs<'a> {
+    events: &'a [InputEvent],
+    next: usize,
+    earliest: u32,
+    frames: u32,
+}
+
+impl Inputs<'_> {
+    fn is_waiting(&self) -> bool {
+        self.next < self.events.len()
+    }
+
+    fn peek(&self) -> Option<u32> {
+        let event = self.events.get(self.next)?;
+        Some(event.offset.min(self.frames.saturating_sub(1)).max(self.earliest))
+    }
+
+    fn take(&mut self) -> Option<InputEvent> {
+        let event = *self.events.get(self.next)?;
+        self.earliest = self.peek().unwrap_or(self.earliest);
+        self.next += 1;
+        Some(event)
     }
 }

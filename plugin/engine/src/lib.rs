@@ -11,11 +11,17 @@
 
 pub mod book;
 pub mod chart;
+pub mod decision;
 pub mod engine;
 pub mod event;
+pub mod figure;
 pub mod observation;
+pub mod reading;
+pub mod schedule;
 pub mod settings;
 pub mod snapshot;
+pub mod touch;
+pub mod voicing;
 
 pub use book::{Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Who};
 pub use chart::{Chart, ChartBar, ChartNote, Harmony};

@@ -1,0 +1,252 @@
+//! Following a sheet: its bars, its chords, its melody, and where its voicings come from.
+//!
+//! With a sheet, what is played in a bar must not depend on where playing began. So the reading of a place
+//! is taken from the chart alone, and the voicing before it is worked out anew after a jump: forward from
+//! the last anchor, a section's start or every eighth bar.
+
+use figwort_theory::{Moment, Pitch, Span};
+
+use super::{Engine, Scene};
+use crate::chart::{Chart, ChartNote};
+use crate::decision::decide;
+use crate::event::{EventSink, Hand};
+use crate::observation::MelodyState;
+use crate::reading::Reading;
+use crate::reading::clock::Bar;
+use crate::schedule::{Desk, Onset, Until};
+use crate::settings::Settings;
+use crate::voicing::{Voicing, voice};
+
+/// Bars from one anchor to the next, at most.
+const ANCHOR_BARS: usize = 8;
+/// Places voiced again after a jump, at most; a sheet with more changes than this in eight bars is voiced
+/// from further on.
+const MOST_PLACES: usize = 64;
+
+/// A bar of a chart; an index past the end gives the last one.
+pub(super) fn bar(chart: &Chart<'_>, index: usize) -> Bar {
+    chart.bars.get(index).or(chart.bars.last()).map_or(
+        Bar { start: Moment::ZERO, length: Span::WHOLE, metre: figwort_theory::Metre::FOUR_FOUR, index: 0 },
+        |bar| Bar { start: bar.start, length: bar.length, metre: bar.metre, index: index as i64 },
+    )
+}
+
+/// The last place before `at` where a voicing is chosen: a bar's start or a change of harmony.
+fn place_before(chart: &Chart<'_>, at: Moment) -> Option<Moment> {
+    let bar = chart.bars.partition_point(|b| b.start < at).checked_sub(1).and_then(|i| chart.bars.get(i));
+    let harmony =
+        chart.harmonies.partition_point(|h| h.at < at).checked_sub(1).and_then(|i| chart.harmonies.get(i));
+    bar.map(|b| b.start).max(harmony.map(|h| h.at))
+}
+
+/// The first place after `at`.
+fn place_after(chart: &Chart<'_>, at: Moment) -> Option<Moment> {
+    let bar = chart.bars.get(chart.bars.partition_point(|b| b.start <= at)).map(|b| b.start);
+    let harmony = chart.next_harmony(at).map(|h| h.at);
+    match (bar, harmony) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (a, b) => a.or(b),
+    }
+}
+
+/// The anchor at or before `at`.
+fn anchor(chart: &Chart<'_>, at: Moment) -> Moment {
+    let mut index = chart.bars.partition_point(|b| b.start <= at).saturating_sub(1);
+    while index > 0 && !is_anchor(chart, index) {
+        index -= 1;
+    }
+    chart.bars.get(index).map_or(Moment::ZERO, |b| b.start)
+}
+
+fn is_anchor(chart: &Chart<'_>, index: usize) -> bool {
+    index.is_multiple_of(ANCHOR_BARS) || chart.bars.get(index).is_some_and(|bar| bar.section)
+}
+
+/// What can be read of a place from the chart alone.
+pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Reading {
+    let index = chart.bar_at(now).unwrap_or(0);
+    let bar = bar(chart, index);
+    let written = chart.bars.get(index);
+    let beat = bar.metre.beat();
+    let before = chart.melody.partition_point(|n| n.at <= now).checked_sub(1);
+    let note = before.and_then(|i| chart.melody.get(i)).copied();
+    let next = chart.next_note(now);
+    let harmony = chart.harmony_at(now).and_then(|(_, h)| h.chord);
+    let change = chart.next_harmony(now);
+    let end = chart.end();
+    Reading {
+        now,
+        bar,
+        chord: harmony,
+        key: written.map_or_else(Default::default, |b| b.key),
+        melody: melody_state(note, next, now, settings.wait, beat),
+        ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(bar.end())),
+        melody_velocity: note.map_or(72, |n| n.velocity.value()),
+        next: change.and_then(|h| Some((h.at, h.chord?))),
+        last: settings.finish || (change.is_none() && end - now <= bar.length),
+    }
+}
+
+/// The melody note that sounds at a place.
+fn sounding(note: Option<ChartNote>, now: Moment) -> Option<Pitch> {
+    note.filter(|n| now < n.at + n.length).map(|n| n.pitch)
+}
+
+fn melody_state(
+    note: Option<ChartNote>,
+    next: Option<ChartNote>,
+    now: Moment,
+    wait: Span,
+    beat: Span,
+) -> MelodyState {
+    let stands = match (note, next) {
+        (None, Some(next)) => next.at - now >= beat,
+        (None, None) | (Some(_), None) => true,
+        (Some(note), Some(next)) => next.at - note.at >= wait + beat.fraction(1, 2) || now - note.at >= wait,
+    };
+    match (stands, sounding(note, now)) {
+        (false, _) => MelodyState::Moving,
+        (true, Some(_)) => MelodyState::Still,
+        (true, None) => MelodyState::Resting,
+    }
+}
+
+/// The lowest melody pitch from now to `until`; where it rests all along, the last one heard.
+fn ceiling(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Moment) -> Option<Pitch> {
+    let coming = chart.melody.get(chart.melody.partition_point(|n| n.at <= now)..).unwrap_or_default();
+    let lowest = coming.iter().take_while(|n| n.at < until).map(|n| n.pitch).min();
+    let here = sounding(note, now);
+    match (here, lowest) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (a, b) => a.or(b).or(note.map(|n| n.pitch)),
+    }
+}
+
+impl Engine {
+    /// Takes up the sheet where time stands: its harmony, its melody, the voicing that came before.
+    pub(super) fn join_chart<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        let Some(chart) = scene.chart else { return };
+        if let Some(chart) = scene.chart_melody()
+            && let Some(note) = chart.note_at(self.now).filter(|note| note.at < self.now)
+        {
+            // Its beginning was missed; it is known to stand, and isn't struck late.
+            self.melody.adopt(note.at, frame, note.pitch, note.velocity);
+            self.cursor.note_end = Some((note.at + note.length, note.pitch));
+        }
+        if let (Some(_), Some((_, harmony))) = (scene.chart_harmony(), chart.harmony_at(self.now))
+            && harmony.at < self.now
+            && self.now < chart.end()
+        {
+            self.frame_voicing = self.voicing_before(scene, chart, self.now).unwrap_or_default();
+            // The melody of this very moment comes first, as it would have.
+            if let Some(note) = scene.chart_melody().and_then(|chart| chart.next_note(self.cursor.melody))
+                && note.at == self.now
+            {
+                self.chart_note(desk, scene, frame);
+            }
+            self.strike_chord(desk, scene, frame);
+        }
+    }
+
+    /// The voicing that leads to `now` when the sheet is played from its last anchor.
+    pub(super) fn voicing_before(
+        &self,
+        scene: &Scene<'_>,
+        chart: &Chart<'_>,
+        now: Moment,
+    ) -> Option<Voicing> {
+        scene.chart_melody()?;
+        let anchor = anchor(chart, now);
+        let voiced = |place: Moment, previous: Option<&Voicing>| {
+            let reading = read(chart, scene.settings, place);
+            let plan = decide(&reading, scene.settings, scene.figures);
+            let note = chart.note_at(place).map(|n| n.pitch);
+            let request = self.request(scene, &reading, &plan, note)?;
+            Some(voice(&request, previous))
+        };
+        // At an anchor, the place before it gives the start, voiced as if nothing had come before.
+        let mut last = place_before(chart, anchor).and_then(|place| voiced(place, None));
+        if now == anchor {
+            return last;
+        }
+        let mut places = 0;
+        let mut place = Some(anchor);
+        while let Some(at) = place.filter(|at| *at < now && places < MOST_PLACES) {
+            last = voiced(at, last.as_ref()).or(last);
+            place = place_after(chart, at);
+            places += 1;
+        }
+        last
+    }
+
+    /// Whether the voicing before `now` has to be worked out anew, so that a start from here finds the same.
+    pub(super) fn at_anchor(&self, chart: &Chart<'_>, now: Moment) -> bool {
+        chart.bar_at(now).is_some_and(|index| {
+            is_anchor(chart, index) && chart.bars.get(index).is_some_and(|bar| bar.start == now)
+        })
+    }
+
+    /// The next note of the chart's melody.
+    pub(super) fn chart_note<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        let Some(chart) = scene.chart_melody() else { return };
+        let Some(note) = chart.next_note(self.cursor.melody) else { return };
+        self.now = self.now.max(note.at);
+        self.cursor.melody = note.at;
+        let ends = note.at + note.length;
+        if scene.settings.bypass || ends <= self.now {
+            return;
+        }
+        if let Some((_, pitch)) = self.cursor.note_end.take() {
+            self.melody.release(pitch);
+        }
+        // Two notes that touch: the first ends before the second begins.
+        self.schedule.release(desk, |n| n.hand == Hand::Melody && matches!(n.until, Until::At(_)));
+        let onset = Onset {
+            pitch: note.pitch,
+            hand: Hand::Melody,
+            channel: 0,
+            velocity: note.velocity,
+            until: Until::At(ends),
+        };
+        self.schedule.strike(desk, frame, onset);
+        self.melody.adopt(note.at, frame, note.pitch, note.velocity);
+        self.cursor.note_end = Some((ends, note.pitch));
+        self.key.hear_note(note.pitch.class());
+        let next = chart.next_note(note.at).map(|n| n.at);
+        self.melody_moves(desk, scene, frame, note.pitch, next);
+    }
+
+    /// The next change of the chart's harmony.
+    pub(super) fn chart_harmony<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+    ) {
+        let Some(harmony) = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony))
+        else {
+            return;
+        };
+        self.now = self.now.max(harmony.at);
+        self.cursor.harmony = harmony.at;
+        if scene.settings.bypass {
+            return;
+        }
+        match harmony.chord {
+            Some(_) => self.strike_chord(desk, scene, frame),
+            None => self.end_chord(desk),
+        }
+    }
+
+    /// The sheet is over.
+    pub(super) fn chart_end<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+        self.cursor.ended = true;
+        if let Some(chart) = scene.chart {
+            self.now = self.now.max(chart.end());
+        }
+        if scene.chart_harmony().is_some() {
+            self.fall_silent(desk);
+        }
+        self.release_chart_note(desk);
+    }
+}

@@ -1,0 +1,50 @@
+//! Reading: what is going on, as far as can be known now. The clock, the keys, the chord, the melody, the key.
+//!
+//! Each reader holds what it needs of the past; none of them plays anything.
+
+pub mod chord;
+pub mod clock;
+pub mod held;
+pub mod key;
+pub mod melody;
+
+use figwort_theory::{Chord, Key, Moment, Pitch, Span};
+
+use crate::observation::MelodyState;
+use clock::Bar;
+
+/// What the readers know at one instant; the later stages see nothing else of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Reading {
+    /// Now.
+    pub now: Moment,
+    /// The bar that holds it.
+    pub bar: Bar,
+    /// The chord in force.
+    pub chord: Option<Chord>,
+    /// The key, as heard or as written.
+    pub key: Key,
+    /// What the melody does.
+    pub melody: MelodyState,
+    /// The pitch that the accompaniment has to stay under: the melody's, or the lowest that it is known to
+    /// reach before the next change of harmony. `None` while there is no melody to speak of.
+    pub ceiling: Option<Pitch>,
+    /// Velocity of the melody, 1 to 127.
+    pub melody_velocity: u8,
+    /// The next change of harmony, where it is known.
+    pub next: Option<(Moment, Chord)>,
+    /// Whether the chord in force is known to be the last, or asked to be.
+    pub last: bool,
+}
+
+impl Reading {
+    /// Metrical weight of now, as [`figwort_theory::Metre::level`] has it.
+    pub fn level(&self) -> u8 {
+        self.bar.metre.level(self.place())
+    }
+
+    /// Distance from the bar's start.
+    pub fn place(&self) -> Span {
+        self.now - self.bar.start
+    }
+}

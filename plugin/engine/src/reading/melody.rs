@@ -1,0 +1,210 @@
+//! The melody reader: its top note, since when it stands, how busy it is.
+
+use arrayvec::ArrayVec;
+use figwort_theory::{Moment, Pitch, Span, Velocity};
+
+use super::held::Keys;
+use crate::observation::MelodyState;
+
+/// Notes shorter than this are ornaments, in milliseconds, and don't reset stillness.
+pub const ORNAMENT_MS: u32 = 60;
+/// Onsets remembered for the density.
+const MEMORY: usize = 16;
+
+#[derive(Clone, Copy, Debug)]
+struct Onset {
+    at: Moment,
+    frame: u64,
+    pitch: Pitch,
+}
+
+/// Reads the melody.
+#[derive(Clone, Debug, Default)]
+pub struct MelodyReader {
+    keys: Keys,
+    onset: Option<Onset>,
+    /// The onset before, for a note that turns out to be an ornament.
+    before: Option<Onset>,
+    recent: ArrayVec<Moment, MEMORY>,
+    velocity: Option<u8>,
+}
+
+impl MelodyReader {
+    /// Forgets the past; keys that are down stay known and count as struck now.
+    pub fn restart(&mut self, now: Moment, frame: u64) {
+        let sounding = self.keys.highest();
+        *self = Self { keys: self.keys, velocity: None, ..Self::default() };
+        self.onset = sounding.map(|pitch| Onset { at: now, frame, pitch });
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        *self = Self::default();
+    }
+
+    /// A melody key goes down. Returns whether the melody (its top line) has a new note.
+    /// `ornament` is [`ORNAMENT_MS`] in frames.
+    pub fn press(
+        &mut self,
+        now: Moment,
+        frame: u64,
+        pitch: Pitch,
+        velocity: Velocity,
+        ornament: u64,
+    ) -> bool {
+        let top = self.keys.highest();
+        self.keys.insert(pitch);
+        if top.is_some_and(|top| top > pitch) {
+            return false;
+        }
+        let strength = velocity.value();
+        self.velocity = Some(match self.velocity {
+            Some(v) => ((u16::from(v) * 3 + u16::from(strength)) / 4) as u8,
+            None => strength,
+        });
+        let onset = Onset { at: now, frame, pitch };
+        match self.onset {
+            Some(short) if frame - short.frame < ornament => {
+                // The note before was an ornament: the main note goes on, or begins now.
+                match self.before {
+                    Some(main) if main.pitch == pitch => self.onset = Some(main),
+                    _ => self.onset = Some(onset),
+                }
+                if let Some(last) = self.recent.last_mut() {
+                    *last = now;
+                }
+            }
+            previous => {
+                self.before = previous;
+                self.onset = Some(onset);
+                if self.recent.is_full() {
+                    self.recent.remove(0);
+                }
+                self.recent.push(now);
+            }
+        }
+        true
+    }
+
+    /// A written melody note begins: no ornaments to be told apart, no average to be taken.
+    pub fn adopt(&mut self, at: Moment, frame: u64, pitch: Pitch, velocity: Velocity) {
+        self.keys = Keys::NONE;
+        self.keys.insert(pitch);
+        self.velocity = Some(velocity.value());
+        self.before = self.onset;
+        self.onset = Some(Onset { at, frame, pitch });
+        if self.recent.is_full() {
+            self.recent.remove(0);
+        }
+        self.recent.push(at);
+    }
+
+    /// A melody key comes up.
+    pub fn release(&mut self, pitch: Pitch) {
+        self.keys.remove(pitch);
+    }
+
+    /// The melody note that sounds.
+    pub fn sounding(&self) -> Option<Pitch> {
+        self.keys.highest()
+    }
+
+    /// The melody's pitch now or last, unless it has been silent for longer than `memory`.
+    pub fn pitch(&self, now: Moment, memory: Span) -> Option<Pitch> {
+        self.sounding().or_else(|| self.onset.filter(|o| now - o.at <= memory).map(|o| o.pitch))
+    }
+
+    /// The velocity at which the melody is played, averaged over the last few notes; 1 to 127.
+    pub fn velocity(&self) -> Option<u8> {
+        self.velocity
+    }
+
+    /// The last onset.
+    pub fn last_onset(&self) -> Option<Moment> {
+        self.onset.map(|o| o.at)
+    }
+
+    /// Time since the last onset.
+    pub fn stillness(&self, now: Moment) -> Span {
+        self.last_onset().map_or(Span::ZERO, |at| now - at)
+    }
+
+    /// Onsets per `beat` over the last four beats.
+    pub fn density(&self, now: Moment, beat: Span) -> f32 {
+        let window = beat * 4;
+        self.recent.iter().filter(|at| now - **at < window).count() as f32 / 4.0
+    }
+
+    /// What the melody does, when it counts as still after `wait`. Where the next onset is known, a note
+    /// that will outlast the wait by half a `beat` is still from its beginning.
+    pub fn state(&self, now: Moment, wait: Span, beat: Span, next: Option<Moment>) -> MelodyState {
+        let stands = match (self.last_onset(), next) {
+            (None, _) => true,
+            (Some(at), Some(next)) if next > at => {
+                next - at >= wait + beat.fraction(1, 2) || now - at >= wait
+            }
+            (Some(at), _) => now - at >= wait,
+        };
+        match (stands, self.sounding()) {
+            (false, _) => MelodyState::Moving,
+            (true, Some(_)) => MelodyState::Still,
+            (true, None) => MelodyState::Resting,
+        }
+    }
+
+    /// When the present note will have stood for `wait`.
+    pub fn threshold(&self, wait: Span) -> Option<Moment> {
+        self.last_onset().map(|at| at + wait)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ORNAMENT: u64 = 60;
+
+    fn press(reader: &mut MelodyReader, at: i64, key: u8) -> bool {
+        reader.press(Moment(at), at as u64, Pitch::new(key), Velocity::new(80), ORNAMENT)
+    }
+
+    #[test]
+    fn an_ornament_does_not_disturb_stillness() {
+        let mut reader = MelodyReader::default();
+        press(&mut reader, 0, 72);
+        press(&mut reader, 1_000, 74);
+        reader.release(Pitch::new(74));
+        press(&mut reader, 1_050, 72);
+        assert_eq!(reader.last_onset(), Some(Moment(0)));
+    }
+
+    #[test]
+    fn a_grace_note_leads_to_one_onset() {
+        let mut reader = MelodyReader::default();
+        press(&mut reader, 0, 72);
+        press(&mut reader, 1_000, 74);
+        press(&mut reader, 1_040, 76);
+        assert_eq!(reader.last_onset(), Some(Moment(1_040)));
+        assert_eq!(reader.density(Moment(1_040), Span(10_000)), 0.5);
+    }
+
+    #[test]
+    fn notes_under_the_top_are_no_melody() {
+        let mut reader = MelodyReader::default();
+        assert!(press(&mut reader, 0, 72));
+        assert!(!press(&mut reader, 500, 67));
+        assert_eq!(reader.last_onset(), Some(Moment(0)));
+    }
+
+    #[test]
+    fn a_note_known_to_be_long_is_still_at_once() {
+        let mut reader = MelodyReader::default();
+        press(&mut reader, 0, 72);
+        let beat = Span(100);
+        let state = |now, next| reader.state(Moment(now), Span(100), beat, next);
+        assert_eq!(state(0, None), MelodyState::Moving);
+        assert_eq!(state(100, None), MelodyState::Still);
+        assert_eq!(state(0, Some(Moment(150))), MelodyState::Still);
+        assert_eq!(state(0, Some(Moment(149))), MelodyState::Moving);
+    }
+}

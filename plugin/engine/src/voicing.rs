@@ -1,0 +1,168 @@
+//! Voicing: which notes, and in which hand.
+//!
+//! [`voice`] is a pure function of what is asked and of the voicing before. On the rung Plain it answers the
+//! chord as held, or close in the left hand; above, it searches all allowed sets of notes for the one of
+//! least cost ([`search`]). Rules that must hold are tests, not weights; where they can't all be met, parts
+//! are given up one by one before a rule is.
+
+pub mod cost;
+pub mod search;
+pub mod spacing;
+
+use arrayvec::ArrayVec;
+use figwort_theory::{Chord, Degree, Key, Pitch, PitchClass, PitchClassSet};
+
+use crate::reading::held::Keys;
+use crate::settings::Rung;
+
+/// Most parts of a voicing.
+pub const MAX_PARTS: usize = 8;
+
+/// The notes of a chord, from the bass up, and how many of them are the left hand's.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Voicing {
+    notes: ArrayVec<Pitch, MAX_PARTS>,
+    left: usize,
+}
+
+impl Voicing {
+    /// From rising pitches, the first `left` of them in the left hand; more than [`MAX_PARTS`] are cut off.
+    pub fn new(notes: impl IntoIterator<Item = Pitch>, left: usize) -> Self {
+        let notes: ArrayVec<_, MAX_PARTS> = notes.into_iter().take(MAX_PARTS).collect();
+        let left = left.min(notes.len());
+        Self { notes, left }
+    }
+
+    /// All notes, rising.
+    pub fn notes(&self) -> &[Pitch] {
+        &self.notes
+    }
+
+    /// The left hand's notes, rising.
+    pub fn left(&self) -> &[Pitch] {
+        self.notes.get(..self.left).unwrap_or_default()
+    }
+
+    /// The right hand's notes, rising.
+    pub fn right(&self) -> &[Pitch] {
+        self.notes.get(self.left..).unwrap_or_default()
+    }
+
+    /// The bass.
+    pub fn bass(&self) -> Option<Pitch> {
+        self.notes.first().copied()
+    }
+
+    /// Whether there is no note.
+    pub fn is_empty(&self) -> bool {
+        self.notes.is_empty()
+    }
+}
+
+/// What is asked of a voicing.
+#[derive(Clone, Copy, Debug)]
+pub struct Request {
+    /// The chord.
+    pub chord: Chord,
+    /// The key, for the leading tone.
+    pub key: Key,
+    /// The melody note that sounds with it.
+    pub melody: Option<Pitch>,
+    /// The pitch that all parts stay under, by a third at least; usually the melody's lowest.
+    pub ceiling: Option<Pitch>,
+    /// Parts wanted, bass included: 1 to 6.
+    pub parts: usize,
+    /// The rung.
+    pub rung: Rung,
+    /// Widest stretch of one hand, in semitones.
+    pub reach: i32,
+    /// Moves the low interval limits up, in semitones.
+    pub clarity: i32,
+    /// Whether the right hand holds the melody too.
+    pub one_player: bool,
+    /// Range of the bass.
+    pub bass_range: (Pitch, Pitch),
+    /// A bass that sounds already and stays.
+    pub kept_bass: Option<Pitch>,
+    /// The keys that the player holds, for the rung Plain; none with a chart.
+    pub grip: Keys,
+}
+
+/// Without a melody the parts stay under this pitch: E5.
+const OPEN_CEILING: Pitch = Pitch::new(76);
+/// The accompaniment's distance from the melody: a minor third at least.
+pub const UNDER_MELODY: i32 = 3;
+/// Plain chords have their lowest note from F2 up.
+const PLAIN_LOWEST: Pitch = Pitch::new(41);
+
+/// The voicing that serves the request best, `previous` being what sounded before.
+/// Empty only if not even the bass fits under the melody.
+pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
+    if request.rung == Rung::Plain {
+        return plain(request);
+    }
+    let mut parts = request.parts.clamp(1, 6);
+    while parts > 1 {
+        if let Some(found) = search::search(request, parts, previous).voicing {
+            return found;
+        }
+        parts -= 1;
+    }
+    // The bass alone, as high as its range allows under the melody.
+    let under = request.ceiling.map_or(127, |c| i32::from(c.key()) - UNDER_MELODY);
+    let (low, high) = request.bass_range;
+    let bass = bass_candidates(request.chord.bass, low, high).filter(|p| i32::from(p.key()) <= under).last();
+    Voicing::new(bass, 1)
+}
+
+/// Every pitch of a class in a range, from below.
+pub(crate) fn bass_candidates(class: PitchClass, low: Pitch, high: Pitch) -> impl Iterator<Item = Pitch> {
+    let mut next = low.next_of_class(class);
+    core::iter::from_fn(move || {
+        let pitch = next.filter(|p| *p <= high)?;
+        next = pitch.transpose(12);
+        Some(pitch)
+    })
+}
+
+/// The chord as held; or in close position over its bass, all in the left hand.
+fn plain(request: &Request) -> Voicing {
+    let fits = |pitch: Pitch| request.melody.is_none_or(|melody| pitch < melody);
+    if !request.grip.is_empty() {
+        let count = request.grip.iter().filter(|p| fits(*p)).count();
+        return Voicing::new(request.grip.iter().filter(|p| fits(*p)), count);
+    }
+    let Some(bass) = PLAIN_LOWEST.next_of_class(request.chord.bass) else { return Voicing::default() };
+    let mut notes: ArrayVec<Pitch, MAX_PARTS> = ArrayVec::new();
+    if fits(bass) {
+        notes.push(bass);
+    }
+    for step in 1..12 {
+        let Some(pitch) = bass.transpose(step) else { break };
+        if request.chord.tones().contains(pitch.class()) && fits(pitch) && !notes.is_full() {
+            notes.push(pitch);
+        }
+    }
+    let left = notes.len();
+    Voicing::new(notes, left)
+}
+
+/// The classes worth sounding above the bass with a number of parts: a chord of many tones gives up, in this
+/// order, the natural eleventh over a major third (common practice, no source), the perfect fifth
+/// (spacing_rules O1), the root when the bass has it.
+pub(crate) fn wanted_classes(chord: Chord, parts: usize) -> PitchClassSet {
+    let mut classes = chord.tones();
+    let has = |interval: i32| chord.intervals().contains(PitchClass::new(interval));
+    if has(4) && has(5) {
+        classes = classes.without(chord.root.transpose(5));
+    }
+    let over_bass = |set: PitchClassSet| set.without(chord.bass).len() as usize;
+    let fifth = chord.root.transpose(7);
+    if over_bass(classes) >= parts && chord.degree(fifth) == Some(Degree::Fifth) && chord.bass != fifth {
+        classes = classes.without(fifth);
+    }
+    if over_bass(classes) >= parts && chord.bass != chord.root && classes.len() > 3 {
+        classes = classes.without(chord.root);
+    }
+    classes
+}

@@ -1,0 +1,132 @@
+//! The cost of a voicing: what is wished for, in numbers.
+//!
+//! cost = Σ weight × how far a wish is missed, in tenths of a step of a part. Rules that must hold are in
+//! [`super::search`]; these are the wishes. All weights stand here.
+
+use figwort_theory::{Degree, Pitch};
+
+use super::{Request, Voicing};
+use crate::settings::Rung;
+
+/// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
+pub const MOTION: i32 = 6;
+/// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
+pub const BASS_LEAP: i32 = 4;
+/// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
+pub const UNEVEN: i32 = 4;
+/// A gap over an octave between parts above the bass, per semitone (spacing_rules S1, S2).
+pub const WIDE: i32 = 30;
+/// The lowest gap over an octave, per semitone (spacing_rules S4; soft).
+pub const WIDE_BASS: i32 = 4;
+/// The top part further than a sixth below the melody, per semitone. Common practice, no source.
+pub const FAR_FROM_MELODY: i32 = 5;
+/// Every note of distance between bass and the middle of its range. Common practice, no source.
+pub const BASS_OFF_CENTRE: i32 = 2;
+/// A whole tone between neighbours: a little roughness. Common practice, no source.
+pub const SECOND: i32 = 12;
+/// A perfect fifth left out (spacing_rules O1: first to go).
+pub const NO_FIFTH: i32 = 12;
+/// A colour tone of the symbol left out. Common practice, no source.
+pub const NO_COLOUR: i32 = 40;
+/// The root doubled above the bass.
+pub const DOUBLED_ROOT: i32 = 10;
+/// The fifth doubled.
+pub const DOUBLED_FIFTH: i32 = 14;
+/// The third doubled, by another part or by the melody (spacing_rules D3, softened).
+pub const DOUBLED_THIRD: i32 = 26;
+/// Any tone that the melody has too: its place is better spent. Common practice, no source.
+pub const DOUBLED_MELODY: i32 = 8;
+/// A part on the melody's pitch class exactly one octave below: it hides the tune's colour less than it
+/// helps. Counted with [`DOUBLED_MELODY`] only.
+/// Parallel fifths or octaves between bass and top part (spacing_rules V2).
+pub const PARALLEL: i32 = 90;
+/// Left hand notes beyond the bass on the rung Spaced.
+pub const LEFT_HAND_NOT_ALONE: i32 = 200;
+
+/// The cost of a whole voicing, `notes` rising from the bass. Lower is better.
+pub fn cost(request: &Request, notes: &[Pitch], previous: Option<&Voicing>) -> i32 {
+    let (Some(bass), Some(top)) = (notes.first(), notes.last()) else { return i32::MAX };
+    spacing(request, notes) + tones(request, notes) + motion(notes, *bass, *top, previous)
+}
+
+fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
+    let mut total = 0;
+    let mut below: Option<i32> = None;
+    for (n, pair) in notes.windows(2).enumerate() {
+        let &[lower, upper] = pair else { continue };
+        let gap = upper.above(lower);
+        if gap <= 2 {
+            total += SECOND;
+        }
+        let wide = (gap - 12).max(0);
+        total += wide * if n == 0 { WIDE_BASS } else { WIDE };
+        if let Some(below) = below {
+            total += (gap - below).max(0) * UNEVEN;
+        }
+        below = Some(gap);
+    }
+    if let (Some(top), Some(ceiling)) = (notes.last(), request.ceiling) {
+        total += (ceiling.above(*top) - 9).max(0) * FAR_FROM_MELODY;
+    }
+    if let Some(bass) = notes.first() {
+        let (low, high) = request.bass_range;
+        let centre = (i32::from(low.key()) + i32::from(high.key())) / 2;
+        total += (i32::from(bass.key()) - centre).abs() * BASS_OFF_CENTRE;
+    }
+    if request.rung == Rung::Spaced {
+        // All but the bass close together: the upper parts' whole span counts.
+        if let (Some(second), Some(top)) = (notes.get(1), notes.last()) {
+            total += top.above(*second) * 4;
+        }
+    }
+    total
+}
+
+fn tones(request: &Request, notes: &[Pitch]) -> i32 {
+    let chord = request.chord;
+    let melody = request.melody.map(Pitch::class);
+    let mut total = 0;
+    for class in chord.tones().iter() {
+        let count = notes.iter().filter(|p| p.class() == class).count() as i32;
+        let sung = melody == Some(class);
+        let twice = count - 1 + i32::from(sung && count > 0);
+        match chord.degree(class) {
+            Some(Degree::Root) => total += (count - 1).max(0) * DOUBLED_ROOT,
+            Some(Degree::Fifth) if count == 0 => total += if sung { 0 } else { NO_FIFTH },
+            Some(Degree::Fifth) => total += (count - 1) * DOUBLED_FIFTH,
+            Some(Degree::Third | Degree::Second | Degree::Fourth) => total += twice.max(0) * DOUBLED_THIRD,
+            Some(Degree::Ninth | Degree::Eleventh | Degree::Thirteenth | Degree::Sixth)
+                if count == 0 && !sung =>
+            {
+                // The natural eleventh over a major third is not missed.
+                let clash = class == chord.root.transpose(5)
+                    && chord.intervals().contains(figwort_theory::PitchClass::new(4));
+                total += if clash { 0 } else { NO_COLOUR };
+            }
+            _ => {}
+        }
+        if sung && count > 0 {
+            total += DOUBLED_MELODY;
+        }
+    }
+    total
+}
+
+fn motion(notes: &[Pitch], bass: Pitch, top: Pitch, previous: Option<&Voicing>) -> i32 {
+    let Some(previous) = previous else { return 0 };
+    let (Some(old_bass), Some(old_top)) = (previous.bass(), previous.notes().last().copied()) else {
+        return 0;
+    };
+    let mut total = (bass.above(old_bass).abs() - 7).max(0) * BASS_LEAP;
+    for note in notes.iter().skip(1) {
+        let way = previous.notes().iter().skip(1).map(|old| note.above(*old).abs()).min().unwrap_or(0);
+        total += way.min(12) * MOTION;
+    }
+    let (was, is) = (old_top.above(old_bass), top.above(bass));
+    let moved = bass.above(old_bass);
+    let same_way = moved != 0 && moved == top.above(old_top);
+    if same_way && was == is && matches!(is.rem_euclid(12), 0 | 7) {
+        total += PARALLEL;
+    }
+    total
+}

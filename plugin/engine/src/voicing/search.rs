@@ -1,0 +1,162 @@
+//! The search for the voicing of least cost: all allowed sets of notes, bass by bass.
+//!
+//! Notes are added from below; a branch is left as soon as a rule is broken. Every complete set that keeps
+//! the rules is weighed, so the answer is the true minimum; ties go to the set found first, which is the
+//! lower one.
+
+use arrayvec::ArrayVec;
+use figwort_theory::{Degree, Key, Mode, Pitch, PitchClass, PitchClassSet};
+
+use super::cost::cost;
+use super::spacing::{hands, is_clear, is_clear_over_assumed_root};
+use super::{MAX_PARTS, OPEN_CEILING, Request, UNDER_MELODY, Voicing, bass_candidates, wanted_classes};
+use crate::settings::Rung;
+
+/// Parts above the bass lie at most this far apart. Two octaves can't be bridged by two hands anyway.
+const WIDEST_GAP: i32 = 16;
+
+/// What the search found, and what it took.
+#[derive(Clone, Debug, Default)]
+pub struct Found {
+    /// The best voicing, if there is any.
+    pub voicing: Option<Voicing>,
+    /// Its cost.
+    pub cost: i32,
+    /// Partial and complete sets looked at.
+    pub nodes: u32,
+}
+
+/// The best voicing with exactly `parts` notes that keeps every rule.
+pub fn search(request: &Request, parts: usize, previous: Option<&Voicing>) -> Found {
+    let mut walk = Walk {
+        request,
+        previous,
+        parts: parts.min(MAX_PARTS),
+        classes: wanted_classes(request.chord, parts),
+        required: required(request, parts),
+        top: (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key())
+            - if request.ceiling.is_some() { UNDER_MELODY } else { 0 })
+        .min(127),
+        best: Found { cost: i32::MAX, ..Found::default() },
+        notes: ArrayVec::new(),
+    };
+    let (low, high) = request.bass_range;
+    match request.kept_bass {
+        Some(bass) => walk.from_bass(bass),
+        None => bass_candidates(request.chord.bass, low, high).for_each(|bass| walk.from_bass(bass)),
+    }
+    walk.best
+}
+
+/// Classes that have to sound: the guide tones (spacing_rules O2), what the melody sings excepted, as far as
+/// the parts go round.
+fn required(request: &Request, parts: usize) -> PitchClassSet {
+    let sung = request.melody.map_or(PitchClassSet::EMPTY, |m| PitchClassSet::EMPTY.with(m.class()));
+    let guide = request.chord.guide_tones().difference(sung).without(request.chord.bass);
+    if guide.len() as usize + 1 > parts { PitchClassSet::EMPTY } else { guide }
+}
+
+struct Walk<'a> {
+    request: &'a Request,
+    previous: Option<&'a Voicing>,
+    parts: usize,
+    classes: PitchClassSet,
+    required: PitchClassSet,
+    top: i32,
+    best: Found,
+    notes: ArrayVec<Pitch, MAX_PARTS>,
+}
+
+impl Walk<'_> {
+    fn from_bass(&mut self, bass: Pitch) {
+        let request = self.request;
+        if i32::from(bass.key()) > self.top
+            || !is_clear_over_assumed_root(request.chord, bass, request.clarity)
+            || !self.agrees_with_melody(bass)
+        {
+            return;
+        }
+        self.notes.clear();
+        self.notes.push(bass);
+        self.grow();
+    }
+
+    fn grow(&mut self) {
+        self.best.nodes += 1;
+        if self.notes.len() == self.parts {
+            self.weigh();
+            return;
+        }
+        let Some(&last) = self.notes.last() else { return };
+        // From the bass a hand's reach is the widest useful gap, or all the way to the right hand.
+        let widest = if self.notes.len() == 1 { 127 } else { WIDEST_GAP };
+        let from = i32::from(last.key()) + 2;
+        for key in from..=self.top.min(i32::from(last.key()) + widest) {
+            let Some(pitch) = Pitch::from_i32(key) else { break };
+            if self.classes.contains(pitch.class()) && self.allows(last, pitch) {
+                self.notes.push(pitch);
+                self.grow();
+                self.notes.pop();
+            }
+        }
+    }
+
+    fn allows(&self, last: Pitch, pitch: Pitch) -> bool {
+        let chord = self.request.chord;
+        let doubled = self.notes.iter().any(|p| p.class() == pitch.class());
+        if doubled && !may_be_doubled(chord.degree(pitch.class()), pitch.class(), self.request.key) {
+            return false;
+        }
+        is_clear(last, pitch, self.request.clarity)
+            && self.agrees_with_melody(pitch)
+            && self.notes.iter().all(|lower| !clashes(*lower, pitch, self.request))
+    }
+
+    fn agrees_with_melody(&self, pitch: Pitch) -> bool {
+        self.request.melody.is_none_or(|melody| {
+            let chord = self.request.chord;
+            let tense = matches!(chord.degree(melody.class()), Some(Degree::Seventh))
+                || leading_tone(self.request.key) == melody.class();
+            melody > pitch
+                && !clashes(pitch, melody, self.request)
+                && !(tense && pitch.class() == melody.class() && chord.bass != pitch.class())
+        })
+    }
+
+    fn weigh(&mut self) {
+        let request = self.request;
+        let sounding: PitchClassSet = self.notes.iter().map(|p| p.class()).collect();
+        if !self.required.is_subset_of(sounding) {
+            return;
+        }
+        let held = if request.one_player { request.melody } else { None };
+        let Some(left) = hands(&self.notes, held, request.reach) else { return };
+        if request.rung == Rung::Spaced && left > 1 {
+            return;
+        }
+        let cost = cost(request, &self.notes, self.previous);
+        if cost < self.best.cost {
+            self.best.cost = cost;
+            self.best.voicing = Some(Voicing::new(self.notes.iter().copied(), left));
+        }
+    }
+}
+
+/// A minor second or a minor ninth; the flat ninth over a dominant's root excepted (spacing_rules A2, A3).
+pub(crate) fn clashes(lower: Pitch, upper: Pitch, request: &Request) -> bool {
+    let interval = upper.above(lower);
+    let flat_ninth = interval == 13 && request.chord.is_dominant() && lower.class() == request.chord.root;
+    matches!(interval, 1 | 13) && !flat_ninth
+}
+
+/// The leading tone of a key.
+fn leading_tone(key: Key) -> PitchClass {
+    match key.mode {
+        Mode::Major | Mode::Minor => key.tonic.transpose(-1),
+    }
+}
+
+/// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone.
+fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
+    class != leading_tone(key) && matches!(degree, Some(Degree::Root | Degree::Third | Degree::Fifth))
+}
