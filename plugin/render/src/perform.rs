@@ -266,3 +266,6 @@ fn bars_of(take: &Take, end: Moment) -> Vec<PlayedBar> {
     }
     bars
 }
+
+#[cfg(test)]
+mod tests;

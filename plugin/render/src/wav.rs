@@ -1,22 +1,185 @@
-//! Performances as sound.
+//! Performances as sound: 16-bit stereo WAV through the audition piano.
+//!
+//! It starts quiet (ordinary playing peaks near -18 dB of full scale) and is peak-limited at 0.89 of full
+//! scale, so that it can be opened at any volume setting. After the last note the strings ring out until they
+//! are 60 dB below the loudest moment, at most six seconds, and the very end is faded.
+//!
+//! Deliberately absent: dither, other formats, any choice of instrument.
+
+use std::io::Cursor;
 
 use crate::perform::Performance;
+use crate::piano::Piano;
 
-/// A 16-bit stereo WAV file at the performance's sample rate.
+/// Longest ringing out, in seconds.
+const TAIL_SECONDS: u64 = 6;
+/// What counts as silence, against the loudest moment: -60 dB.
+const SILENCE: f32 = 0.001;
+/// Length of the fade at the very end, in seconds.
+const FADE_SECONDS: f32 = 0.03;
+/// Frames rendered at a time.
+const BLOCK: usize = 256;
+
+/// How loud and how long a rendering came out.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Loudness {
+    /// Highest absolute sample of either channel, 0 to 1.
+    pub peak: f32,
+    /// Length in seconds.
+    pub seconds: f64,
+}
+
+impl Loudness {
+    /// The peak in decibels of full scale; -120 for silence.
+    pub fn peak_db(&self) -> f32 {
+        20.0 * self.peak.max(1e-6).log10()
+    }
+}
+
+/// A 16-bit stereo WAV file at the performance's sample rate. Empty if the sound would be longer than the
+/// format can hold (4 GiB: six hours at 48 kHz).
 pub fn write(performance: &Performance) -> Vec<u8> {
     write_measured(performance).0
 }
 
-/// As [`write`], with how loud it came out.
-pub fn write_measured(_performance: &Performance) -> (Vec<u8>, Loudness) {
-    (Vec::new(), Loudness::default())
+/// As [`write`], with how loud and how long it came out.
+pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
+    let rate = performance.sample_rate.max(1);
+    let (left, right) = sound(performance);
+    let mut peak = 0.0_f32;
+    let spec = hound::WavSpec {
+        channels: 2,
+        sample_rate: rate,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut bytes = Vec::new();
+    let mut written = || -> Result<(), hound::Error> {
+        let mut writer = hound::WavWriter::new(Cursor::new(&mut bytes), spec)?;
+        for sample in left.iter().zip(&right).flat_map(|(left, right)| [*left, *right]) {
+            peak = peak.max(sample.abs());
+            writer.write_sample((sample * 32_767.0).round() as i16)?;
+        }
+        writer.finalize()
+    };
+    if written().is_err() {
+        bytes.clear();
+    }
+    (bytes, Loudness { peak, seconds: left.len() as f64 / f64::from(rate) })
 }
 
-/// How loud a rendering came out.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Loudness {
-    /// Highest absolute sample, 0 to 1.
-    pub peak: f32,
-    /// Length in seconds.
-    pub seconds: f64,
+/// What the piano is told, in the order of one frame: what ends, the pedal, what begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Event {
+    Off(u8),
+    Pedal(bool),
+    On(u8, u8),
+}
+
+/// Both channels as numbers, ringing out included.
+fn sound(performance: &Performance) -> (Vec<f32>, Vec<f32>) {
+    let rate = performance.sample_rate.max(1);
+    let mut events: Vec<(u64, Event)> = Vec::new();
+    for note in &performance.notes {
+        // A note that ends where it begins would otherwise be let go before it is struck.
+        events.push((note.off.max(note.on + 1), Event::Off(note.pitch.key())));
+        events.push((note.on, Event::On(note.pitch.key(), note.velocity.value())));
+    }
+    events.extend(performance.pedal.iter().map(|change| (change.frame, Event::Pedal(change.down))));
+    events.sort_unstable();
+    let mut piano = Piano::new(rate as f32);
+    let mut channels = (Vec::new(), Vec::new());
+    let mut now = 0;
+    for (frame, event) in events {
+        render(&mut piano, &mut channels, frame.saturating_sub(now));
+        now = now.max(frame);
+        match event {
+            Event::Off(key) => piano.note_off(key),
+            Event::Pedal(down) => piano.pedal(down),
+            Event::On(key, velocity) => piano.note_on(key, velocity),
+        }
+    }
+    render(&mut piano, &mut channels, performance.end_frame.saturating_sub(now));
+    ring_out(&mut piano, &mut channels, u64::from(rate));
+    channels
+}
+
+/// Lets the strings ring until they are silent, then fades the end.
+fn ring_out(piano: &mut Piano, channels: &mut (Vec<f32>, Vec<f32>), rate: u64) {
+    let peak = |samples: &[f32]| samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
+    let threshold = SILENCE * peak(&channels.0).max(peak(&channels.1));
+    // A twentieth of a second holds a whole period of the lowest string.
+    let step = (rate / 20).max(1);
+    let mut rung = 0;
+    while !piano.is_silent() && rung < TAIL_SECONDS * rate {
+        let from = channels.0.len();
+        render(piano, channels, step);
+        rung += step;
+        if peak(&channels.0[from..]).max(peak(&channels.1[from..])) < threshold {
+            break;
+        }
+    }
+    let fade = ((FADE_SECONDS * rate as f32) as usize).min(channels.0.len());
+    if rung > 0 {
+        for channel in [&mut channels.0, &mut channels.1] {
+            let from = channel.len() - fade;
+            for (place, sample) in channel[from..].iter_mut().enumerate() {
+                *sample *= 1.0 - (place + 1) as f32 / fade as f32;
+            }
+        }
+    }
+}
+
+/// Appends frames of the piano to both channels.
+fn render(piano: &mut Piano, channels: &mut (Vec<f32>, Vec<f32>), mut frames: u64) {
+    while frames > 0 {
+        let count = usize::try_from(frames).unwrap_or(BLOCK).min(BLOCK);
+        let from = channels.0.len();
+        channels.0.resize(from + count, 0.0);
+        channels.1.resize(from + count, 0.0);
+        piano.add_to(&mut channels.0[from..], &mut channels.1[from..]);
+        frames -= count as u64;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    #[test]
+    fn the_file_reads_back_and_rings_out() {
+        let performance = sample::two_bars();
+        let (bytes, loudness) = write_measured(&performance);
+        let mut reader = hound::WavReader::new(Cursor::new(&bytes)).unwrap();
+        let spec = reader.spec();
+        assert_eq!((spec.channels, spec.sample_rate, spec.bits_per_sample), (2, 48_000, 16));
+        let frames = f64::from(reader.duration());
+        let samples: Vec<i16> = reader.samples::<i16>().map(Result::unwrap).collect();
+        assert_eq!(frames / 48_000.0, loudness.seconds);
+        assert!((9.0..=15.0).contains(&loudness.seconds), "{} s", loudness.seconds);
+        let peak = samples.iter().map(|s| s.unsigned_abs()).max().unwrap();
+        assert_eq!(i32::from(peak), (loudness.peak * 32_767.0).round() as i32);
+        assert!(loudness.peak <= 0.89 && loudness.peak_db() > -30.0, "{} dB", loudness.peak_db());
+        assert_eq!(samples[samples.len() - 2..], [0, 0]);
+        // The first note of the pick-up begins at once.
+        assert!(samples[..9_600].iter().any(|sample| sample.unsigned_abs() > 300));
+    }
+
+    /// The melody stands over silence between frames 0 and 48 000 in this one; nothing sounds before its note.
+    #[test]
+    fn notes_sound_at_their_frames() {
+        let mut performance = sample::two_bars();
+        performance.notes.retain(|note| note.on == 5 * 48_000);
+        let (left, _) = sound(&performance);
+        assert!(left[..5 * 48_000].iter().all(|sample| *sample == 0.0));
+        assert!(left[5 * 48_000..5 * 48_000 + 2_400].iter().any(|sample| sample.abs() > 0.01));
+    }
+
+    #[test]
+    fn an_empty_performance_is_a_valid_silent_file() {
+        let (bytes, loudness) = write_measured(&Performance::default());
+        assert!(hound::WavReader::new(Cursor::new(&bytes)).is_ok());
+        assert_eq!(loudness.peak, 0.0);
+    }
 }

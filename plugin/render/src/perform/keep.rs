@@ -150,3 +150,86 @@ impl EventSink for Kept {
         self.decisions.push((self.block_start + u64::from(offset), *decision));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use figwort_engine::{MelodyState, Texture};
+    use figwort_theory::{Kind, PitchClass, Span};
+
+    fn map() -> TempoMap {
+        TempoMap::new(&[TempoChange { at: Moment::ZERO, micros_per_quarter: 1_000_000 }], 48_000)
+    }
+
+    fn on(offset: u32, hand: Hand, key: u8) -> OutputEvent {
+        let message =
+            OutputMessage::NoteOn { hand, channel: 0, pitch: Pitch::new(key), velocity: Velocity::new(64) };
+        OutputEvent { offset, message }
+    }
+
+    fn off(offset: u32, hand: Hand, key: u8) -> OutputEvent {
+        OutputEvent { offset, message: OutputMessage::NoteOff { hand, channel: 0, pitch: Pitch::new(key) } }
+    }
+
+    #[test]
+    fn notes_are_paired_over_blocks_and_placed_in_both_times() {
+        let mut kept = Kept::default();
+        kept.begin_block(48_000);
+        kept.push(on(0, Hand::Left, 40)).unwrap();
+        kept.push(on(0, Hand::Right, 64)).unwrap();
+        kept.begin_block(96_000);
+        kept.push(off(24_000, Hand::Left, 40)).unwrap();
+        assert!(kept.sounds());
+        kept.push(off(24_000, Hand::Right, 64)).unwrap();
+        assert!(!kept.sounds());
+        let performance = kept.performance(&map(), Moment::quarters(2));
+        assert_eq!(performance.hanging, 0);
+        assert_eq!((performance.notes[0].hand, performance.notes[1].hand), (Hand::Right, Hand::Left));
+        for note in &performance.notes {
+            assert_eq!((note.on, note.off), (48_000, 120_000));
+            assert_eq!((note.at, note.length), (Moment::quarters(1), Span::QUARTER + Span::EIGHTH));
+        }
+        assert_eq!((performance.end, performance.end_frame), (Moment::quarters(2) + Span::EIGHTH, 120_000));
+    }
+
+    #[test]
+    fn a_note_without_end_is_counted_and_ended() {
+        let mut kept = Kept::default();
+        kept.push(on(10, Hand::Left, 40)).unwrap();
+        kept.push(off(20, Hand::Left, 41)).unwrap();
+        let performance = kept.performance(&map(), Moment::quarters(1));
+        assert_eq!(performance.hanging, 1);
+        assert_eq!(performance.notes[0].off, 48_000);
+    }
+
+    /// Keys that arrive one by one correct the symbol, a later change is a new one.
+    #[test]
+    fn refinements_correct_the_symbol() {
+        let chord = |root, kind| Some(Chord::new(PitchClass::new(root), kind));
+        let mut kept = Kept::default();
+        let story = [
+            (0, None),
+            (100, chord(0, Kind::Major)),
+            (1_500, chord(0, Kind::MajorSeventh)),
+            (48_000, chord(5, Kind::Major)),
+            (60_000, chord(5, Kind::Major)),
+            (96_000, None),
+        ];
+        for (frame, chord) in story {
+            let decision = Decision {
+                at: map().moment_at(u64::from(frame)),
+                chord,
+                melody: MelodyState::Resting,
+                texture: Texture::Block,
+                figure: None,
+                parts: 4,
+                dynamics: 60,
+            };
+            kept.observe(frame, &decision);
+        }
+        let marks = kept.chord_marks(Key::default(), 3_360);
+        let texts: Vec<_> = marks.iter().map(|mark| mark.text.as_str()).collect();
+        assert_eq!(texts, ["Cmaj7", "F", "N.C."]);
+        assert_eq!(marks[1].at, Moment::quarters(1));
+    }
+}
