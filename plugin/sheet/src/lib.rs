@@ -20,6 +20,7 @@ mod sheet;
 pub mod smf;
 mod sniff;
 pub mod take;
+mod warnings;
 
 pub use error::SheetError;
 pub use sheet::{Bar, ChordChange, Note, Sheet, TempoChange, Warning};

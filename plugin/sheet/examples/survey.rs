@@ -1,0 +1,125 @@
+//! Reads every ABC file of the folders given and prints what was understood: per folder the tunes, bars,
+//! notes, chord changes, chord symbols not known and bars that do not add up, then the other warnings by kind
+//! and the tunes that could not be read.
+//!
+//! `cargo run -p figwort-sheet --example survey -- FOLDER…` (searched with their subfolders).
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a command-line example")]
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use figwort_sheet::abc;
+
+fn main() {
+    let folders: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
+    if folders.is_empty() {
+        eprintln!("say which folders to survey");
+        std::process::exit(2);
+    }
+    println!("{:<24} files tunes  bars notes chords unknown  uneven unread", "folder");
+    let mut details = Vec::new();
+    for folder in &folders {
+        let survey = survey(folder);
+        println!(
+            "{:<24} {:>5} {:>5} {:>5} {:>5} {:>6} {:>7} {:>7} {:>6}",
+            folder.file_name().unwrap_or_default().to_string_lossy(),
+            survey.files,
+            survey.tunes,
+            survey.bars,
+            survey.notes,
+            survey.chords,
+            survey.unknown,
+            survey.uneven,
+            survey.unread.len()
+        );
+        details.push((folder, survey));
+    }
+    for (folder, survey) in details {
+        println!("\n{}", folder.display());
+        for (kind, (count, example)) in &survey.kinds {
+            println!("{count:>6}  {kind}\n        first: {example}");
+        }
+        for text in &survey.unread {
+            println!("unread  {text}");
+        }
+    }
+}
+
+#[derive(Default)]
+struct Survey {
+    files: usize,
+    tunes: usize,
+    bars: usize,
+    notes: usize,
+    chords: usize,
+    unknown: usize,
+    uneven: usize,
+    kinds: BTreeMap<String, (usize, String)>,
+    unread: Vec<String>,
+}
+
+fn survey(folder: &Path) -> Survey {
+    let mut survey = Survey::default();
+    for path in abc_files(folder) {
+        survey.files += 1;
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let Ok(bytes) = std::fs::read(&path) else {
+            survey.unread.push(format!("{name}: the file could not be read"));
+            continue;
+        };
+        let sheets = match abc::read_all(&bytes) {
+            Ok(sheets) => sheets,
+            Err(error) => {
+                survey.unread.push(format!("{name}: {error}"));
+                continue;
+            }
+        };
+        for ((number, title), sheet) in abc::tunes(&bytes).into_iter().zip(sheets) {
+            match sheet {
+                Ok(sheet) => {
+                    survey.tunes += 1;
+                    survey.bars += sheet.bars.len();
+                    survey.notes += sheet.melody.len();
+                    survey.chords += sheet.chords.len();
+                    for warning in &sheet.warnings {
+                        survey.unknown += usize::from(warning.text.contains("is not known"));
+                        survey.uneven += usize::from(warning.text.starts_with("its notes make"));
+                        let example = format!("{name} X:{number} {title}: {warning}");
+                        let entry = survey.kinds.entry(kind(&warning.text)).or_insert((0, example));
+                        entry.0 += 1;
+                    }
+                }
+                Err(error) => survey.unread.push(format!("{name} X:{number} {title}: {error}")),
+            }
+        }
+    }
+    survey
+}
+
+/// A warning's text without what differs from case to case.
+fn kind(text: &str) -> String {
+    let mut quoted = false;
+    text.chars()
+        .filter_map(|c| {
+            quoted ^= c == '"';
+            if quoted && c != '"' { None } else { Some(if c.is_ascii_digit() { '#' } else { c }) }
+        })
+        .collect()
+}
+
+fn abc_files(folder: &Path) -> Vec<PathBuf> {
+    let mut files = Vec::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+            let path = entry.path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|extension| extension == "abc") {
+                files.push(path);
+            }
+        }
+    }
+    files.sort();
+    files
+}

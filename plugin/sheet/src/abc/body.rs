@@ -1,0 +1,270 @@
+//! The tune body: lines of music code and the fields between them, to bars as written.
+//!
+//! One melody is read: of several voices the first, of note chords the top note, and no overlays. Grace notes
+//! and ornaments take no time. An accidental holds to the bar line for its letter in all octaves, as ABC 2.1
+//! (11.3) has it, unless `%%propagate-accidentals` says otherwise.
+
+mod bar;
+mod music;
+mod note;
+
+use figwort_theory::Metre;
+
+use super::field;
+use super::header::Header;
+use super::length::Exact;
+use super::text::Line;
+use super::written::{Left, Mark, MarkKind, WrittenBar};
+use crate::{SheetError, limits};
+use bar::OpenBar;
+
+/// How far an accidental reaches within its bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub(super) enum Reach {
+    /// Its own note.
+    Note,
+    /// Its letter in the same octave.
+    Octave,
+    /// Its letter in all octaves.
+    #[default]
+    Letter,
+}
+
+/// Something doubtful and where: index of the bar, line.
+pub(super) struct Problem {
+    pub(super) bar: usize,
+    pub(super) line: u32,
+    pub(super) text: String,
+}
+
+/// What a body holds.
+pub(super) struct Written {
+    pub(super) bars: Vec<WrittenBar>,
+    pub(super) marks: Vec<Mark>,
+    pub(super) problems: Vec<Problem>,
+}
+
+/// A tuplet under way.
+struct Tuplet {
+    /// So many notes
+    notes: u32,
+    /// in the time of so many,
+    time: u32,
+    /// for so many more notes.
+    left: u32,
+}
+
+/// The last note: letter, octave, alteration.
+type Spelled = (u8, i32, i8);
+
+/// The state of reading a body.
+pub(super) struct Body {
+    line: u32,
+    signature: field::Signature,
+    transpose: i32,
+    metre: Option<Metre>,
+    unit: Exact,
+    tempo: u32,
+    reach: Reach,
+    bars: Vec<WrittenBar>,
+    marks: Vec<Mark>,
+    problems: Vec<Problem>,
+    open: OpenBar,
+    left: Left,
+    /// The voice that is read, once a `V:` has been seen, and whether the present lines are of another.
+    voice: Option<String>,
+    elsewhere: bool,
+    tuplet: Option<Tuplet>,
+    /// What a broken rhythm makes of the next note.
+    broken: (u32, u32),
+    /// Texts that wait for their note.
+    quoted: Vec<String>,
+    last_note: Option<Spelled>,
+    tie: Option<Spelled>,
+    redefined: Vec<char>,
+    /// Signs and texts that have been reported.
+    strange: Vec<char>,
+    said: Vec<&'static str>,
+    notes: usize,
+    chords: usize,
+}
+
+impl Body {
+    fn new(header: &Header) -> Self {
+        Self {
+            line: header.last_line,
+            signature: header.signature,
+            transpose: header.transpose,
+            metre: header.metre,
+            unit: header.unit(),
+            tempo: header.tempo,
+            reach: header.reach,
+            bars: Vec::new(),
+            marks: Vec::new(),
+            problems: Vec::new(),
+            open: OpenBar::default(),
+            left: Left { section: true, ..Left::default() },
+            voice: None,
+            elsewhere: false,
+            tuplet: None,
+            broken: (1, 1),
+            quoted: Vec::new(),
+            last_note: None,
+            tie: None,
+            redefined: header.redefined.clone(),
+            strange: Vec::new(),
+            said: Vec::new(),
+            notes: 0,
+            chords: 0,
+        }
+    }
+
+    /// Notes something doubtful about the present bar. Bounded like all warnings.
+    fn problem(&mut self, text: impl Into<String>) {
+        if self.problems.len() <= limits::MAX_WARNINGS * 2 {
+            self.problems.push(Problem { bar: self.bars.len(), line: self.line, text: text.into() });
+        }
+    }
+
+    /// The same once a tune.
+    fn problem_once(&mut self, text: &'static str) {
+        if !self.said.contains(&text) {
+            self.said.push(text);
+            self.problem(text);
+        }
+    }
+
+    /// A field on a line of its own or inline.
+    fn field(&mut self, letter: char, value: &str) -> Result<(), SheetError> {
+        let value = value.trim();
+        if letter == 'V' {
+            self.enter_voice(value);
+            return Ok(());
+        }
+        if self.elsewhere {
+            return Ok(());
+        }
+        match letter {
+            'K' => match field::key(value) {
+                Some(key) => {
+                    if let Some(signature) = key.signature {
+                        self.signature = signature;
+                        self.open.accidentals.clear();
+                    }
+                    self.transpose = key.transpose.unwrap_or(self.transpose);
+                }
+                None => self.problem(format!("K:{value} is no key; the key before it stays")),
+            },
+            'M' => match field::metre(value) {
+                Some(metre) => self.metre = metre,
+                None => self.problem(format!("M:{value} is no metre; the metre before it stays")),
+            },
+            'L' => match field::unit(value) {
+                Some(unit) => self.unit = unit,
+                None => self.problem(format!("L:{value} is no note length; the unit before it stays")),
+            },
+            'Q' => match field::tempo(value, self.unit) {
+                Ok(Some(tempo)) => {
+                    self.tempo = tempo;
+                    if !self.open.is_empty() && self.open.tempos.len() < limits::MAX_NOTES {
+                        self.open.tempos.push((self.open.at, tempo));
+                    }
+                }
+                Ok(None) => {}
+                Err(()) => self.problem(format!("Q:{value} is no tempo; the tempo before it stays")),
+            },
+            'P' => {
+                self.close_bar()?;
+                self.left.section = true;
+                self.left.part = Some(value.chars().take(40).collect());
+            }
+            'T' if self.open.is_empty() => self.left.section = true,
+            'U' => {
+                field::redefine(value, &mut self.redefined);
+                self.problem_once("U: definitions are not followed; the letters they define are skipped");
+            }
+            'm' => self.problem_once("m: macros are not expanded; write the notes out"),
+            's' => self.problem_once("s: symbol lines are not read; write the symbols before their notes"),
+            'I' => self.instruction(value),
+            _ => {}
+        }
+        Ok(())
+    }
+
+    /// `I:` or `%%`.
+    fn instruction(&mut self, value: &str) {
+        if let Some(reach) = field::reach(value) {
+            self.reach = reach;
+        }
+    }
+
+    /// Of several voices, the one that comes first in the body is read.
+    fn enter_voice(&mut self, value: &str) {
+        let name: String = value.split_whitespace().next().unwrap_or("").chars().take(40).collect();
+        let has_music = !self.bars.is_empty() || !self.open.is_empty();
+        let first = match &self.voice {
+            Some(first) => first,
+            // Music before any V: belongs to voice 1.
+            None => self.voice.insert(if has_music { "1".into() } else { name.clone() }),
+        };
+        self.elsewhere = *first != name;
+        if self.elsewhere {
+            self.problem_once("the tune has several voices; only the first is read");
+        }
+    }
+
+    /// Notes a mark such as Fine at the present place.
+    fn mark(&mut self, kind: MarkKind) {
+        if self.marks.len() < limits::MAX_BARS {
+            let before = self.open.is_empty();
+            self.marks.push(Mark { kind, bar: self.bars.len(), before, line: self.line });
+        }
+    }
+}
+
+/// Reads a body.
+///
+/// # Errors
+/// [`SheetError::TooLarge`].
+pub(super) fn read(header: &Header, lines: &[Line<'_>]) -> Result<Written, SheetError> {
+    let mut body = Body::new(header);
+    let mut in_text_block = false;
+    for line in lines {
+        body.line = line.number;
+        let text = line.text;
+        if let Some(directive) = text.strip_prefix("%%") {
+            in_text_block |= directive.starts_with("begin");
+            in_text_block &= !directive.starts_with("end");
+            if !in_text_block {
+                body.instruction(directive);
+            }
+            continue;
+        }
+        if in_text_block {
+            continue;
+        }
+        let text = super::text::without_comment(text);
+        match super::text::field_in_body(text) {
+            Some((letter, value)) => body.field(letter, value)?,
+            None if !body.elsewhere || text.contains("[V:") => body.music(text)?,
+            None => {}
+        }
+    }
+    body.finish()
+}
+
+impl Body {
+    fn finish(mut self) -> Result<Written, SheetError> {
+        self.close_bar()?;
+        if !self.quoted.is_empty() {
+            self.problem("a chord symbol after the last note has nothing to stand on and is left out");
+        }
+        let last = self.bars.len().saturating_sub(1);
+        for mark in &mut self.marks {
+            if mark.bar > last {
+                *mark = Mark { bar: last, before: false, ..*mark };
+            }
+        }
+        Ok(Written { bars: self.bars, marks: self.marks, problems: self.problems })
+    }
+}

@@ -1,0 +1,97 @@
+//! From written bars and their playing order to a sheet.
+
+use figwort_theory::{ChordSymbol, Moment};
+
+use super::header::Header;
+use super::order::Step;
+use super::written::{WrittenBar, WrittenNote};
+use crate::warnings::Warnings;
+use crate::{Bar, ChordChange, DEFAULT_VELOCITY, Note, Sheet, SheetError, TempoChange, limits};
+
+/// The sheet.
+///
+/// # Errors
+/// [`SheetError::TooLarge`] where repeats make too many notes or chords.
+pub(super) fn sheet(
+    header: Header,
+    bars: &[WrittenBar],
+    steps: &[Step],
+    mut warnings: Warnings,
+) -> Result<Sheet, SheetError> {
+    let mut sheet = Sheet {
+        title: header.title,
+        composer: header.composer,
+        key: bars.first().map_or(header.signature.key, |bar| bar.key),
+        tempos: Vec::new(),
+        bars: Vec::new(),
+        chords: Vec::new(),
+        melody: Vec::new(),
+        end: Moment::ZERO,
+        warnings: Vec::new(),
+    };
+    let mut tied = false;
+    for step in steps {
+        let Some(bar) = bars.get(step.bar) else { continue };
+        let start = sheet.end;
+        sheet.bars.push(Bar {
+            start,
+            length: bar.length,
+            metre: bar.metre,
+            key: bar.key,
+            number: bar.number,
+            section: bar.left.section || step.arrival || sheet.bars.is_empty(),
+        });
+        add_tempo(&mut sheet.tempos, start, bar.tempo);
+        for (at, tempo) in &bar.tempos {
+            add_tempo(&mut sheet.tempos, start + *at, *tempo);
+        }
+        for (at, symbol) in &bar.symbols {
+            add_chord(&mut sheet.chords, start + *at, *symbol);
+        }
+        for note in &bar.notes {
+            tied = add_note(&mut sheet.melody, start, note, tied);
+        }
+        if sheet.melody.len() > limits::MAX_NOTES || sheet.chords.len() > limits::MAX_CHORDS {
+            let what = "notes or chords when the repeats are played out";
+            return Err(SheetError::TooLarge { what, limit: limits::MAX_NOTES });
+        }
+        sheet.end = start + bar.length;
+    }
+    if sheet.tempos.is_empty() {
+        add_tempo(&mut sheet.tempos, Moment::ZERO, header.tempo);
+    }
+    if sheet.chords.is_empty() {
+        warnings.push(None, None, "the tune has no chord symbols; write them before notes, like \"Am\"A2");
+    }
+    if sheet.melody.is_empty() {
+        warnings.push(None, None, "the tune has no melody notes");
+    }
+    sheet.warnings = warnings.into_list();
+    Ok(sheet)
+}
+
+fn add_tempo(tempos: &mut Vec<TempoChange>, at: Moment, micros_per_quarter: u32) {
+    match tempos.last_mut() {
+        Some(last) if last.micros_per_quarter == micros_per_quarter => {}
+        Some(last) if last.at == at => last.micros_per_quarter = micros_per_quarter,
+        _ => tempos.push(TempoChange { at, micros_per_quarter }),
+    }
+}
+
+fn add_chord(chords: &mut Vec<ChordChange>, at: Moment, symbol: ChordSymbol) {
+    if chords.last().is_none_or(|last| last.symbol != symbol) {
+        chords.push(ChordChange { at, symbol });
+    }
+}
+
+/// Adds a note, or lengthens the one that is tied to it; whether it is itself tied to the next.
+fn add_note(melody: &mut Vec<Note>, start: Moment, note: &WrittenNote, tied: bool) -> bool {
+    let at = start + note.at;
+    match melody.last_mut() {
+        Some(last) if tied && last.pitch == note.pitch && last.end() == at => last.length += note.length,
+        _ => {
+            melody.push(Note { at, length: note.length, pitch: note.pitch, velocity: DEFAULT_VELOCITY });
+        }
+    }
+    note.tied
+}
