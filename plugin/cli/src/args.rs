@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use figwort_engine::{Rung, Settings};
 use figwort_preset::{Library, notation};
-use figwort_theory::Pitch;
+use figwort_theory::{ChordSymbol, Key, Kind, Mode, Pitch};
 
 /// Figwort plays a piano accompaniment to a melody, from a lead sheet or from the chords a player holds.
 #[derive(Debug, Parser)]
@@ -79,7 +79,7 @@ pub(crate) struct Wanted {
     pub(crate) report: Option<PathBuf>,
     /// More files beside the part, under the same name.
     #[arg(long, value_name = "KINDS", value_delimiter = ',', requires = "out")]
-    pub(crate) also: Vec<Kind>,
+    pub(crate) also: Vec<Extra>,
     /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid …
     #[arg(long, requires = "out")]
     pub(crate) stages: bool,
@@ -96,7 +96,7 @@ pub(crate) struct Wanted {
 
 /// A kind of file to write beside the part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Kind {
+pub(crate) enum Extra {
     /// Sound.
     Wav,
     /// Picture.
@@ -109,7 +109,7 @@ pub(crate) enum Kind {
     Txt,
 }
 
-impl Kind {
+impl Extra {
     /// The file's extension.
     pub(crate) fn extension(self) -> &'static str {
         match self {
@@ -175,11 +175,15 @@ pub(crate) struct Follow {
 #[command(after_help = "\
 Examples:
   figwort name 48 52 55 58
-  figwort name C3 E3 G3 Bb3")]
+  figwort name C3 E3 G3 Bb3
+  figwort name --key Gm 52 57 60 67")]
 pub(crate) struct Name {
     /// The keys, as MIDI numbers or as names; C4 and 60 are middle C.
     #[arg(value_name = "KEY", required = true, value_parser = key)]
     pub(crate) keys: Vec<Pitch>,
+    /// The key of the music, to settle doubts and for the spelling: Eb, F#m; C when left out.
+    #[arg(long, value_name = "KEY", value_parser = key_of_music)]
+    pub(crate) key: Option<Key>,
 }
 
 #[derive(Args, Debug)]
@@ -218,6 +222,24 @@ fn key(text: &str) -> Result<Pitch, String> {
         "write a key as a number from 0 to 127, or as a name with its octave such as C3, F#4 or Bb2"
             .to_owned()
     })
+}
+
+/// Written like its tonic's chord.
+fn key_of_music(text: &str) -> Result<Key, String> {
+    let chord = ChordSymbol::parse(text).ok().and_then(|symbol| symbol.chord);
+    let mode = match chord.map(|chord| chord.kind) {
+        Some(Kind::Major) => Some(Mode::Major),
+        Some(Kind::Minor) => Some(Mode::Minor),
+        _ => None,
+    };
+    match (chord, mode) {
+        (Some(chord), Some(mode)) if chord.bass == chord.root && chord.alterations.is_empty() => {
+            Ok(Key { tonic: chord.root, mode })
+        }
+        _ => {
+            Err("write a major key as its tonic, such as Eb, and a minor one with m, such as F#m".to_owned())
+        }
+    }
 }
 
 #[cfg(test)]

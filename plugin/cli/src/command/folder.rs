@@ -8,11 +8,11 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use figwort_render::perform::Options;
-use figwort_sheet::{Sheet, SheetError};
+use figwort_sheet::Sheet;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use crate::args::{Arrange, Kind};
+use crate::args::{Arrange, Extra};
 use crate::command::part::{beside, check_duration, options};
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
@@ -73,17 +73,21 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     let passed_over = found - jobs.len();
 
     let begun = Instant::now();
-    let bar = ProgressBar::new(jobs.len() as u64);
-    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} files, {elapsed} {wide_msg}") {
+    let bar = ProgressBar::new(0);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} tunes, {elapsed} {wide_msg}") {
         bar.set_style(style);
     }
     let results: Vec<Result> = jobs
         .par_iter()
-        .flat_map_iter(|job| {
+        .flat_map(|job| {
+            let tunes = read(job);
+            bar.inc_length(tunes.len() as u64);
             bar.set_message(job.sheet.display().to_string());
-            let results = file(job, &wanted.also, &options);
-            bar.inc(1);
-            results
+            tunes.into_par_iter().map(|tune| {
+                let result = one(job, tune, &wanted.also, &options);
+                bar.inc(1);
+                result
+            })
         })
         .collect();
     bar.finish_and_clear();
@@ -110,44 +114,65 @@ fn jobs(files: Vec<PathBuf>, from: &Path, out: &Path) -> Vec<Job> {
         .collect()
 }
 
-/// Arranges every tune of a file.
-fn file(job: &Job, also: &[Kind], options: &Options) -> Vec<Result> {
+/// A tune that was read, or the message that says why not.
+type Read = (Option<usize>, std::result::Result<Sheet, String>);
+
+/// Every tune of a file.
+fn read(job: &Job) -> Vec<Read> {
     let bytes = match input::bytes(&job.sheet, input::MAX_SHEET) {
         Ok(bytes) => bytes,
-        Err(failure) => return vec![Result::Failed(failure.to_string())],
+        Err(failure) => return vec![(None, Err(failure.to_string()))],
     };
-    tunes::all(&bytes)
-        .into_iter()
-        .map(|(number, sheet)| {
-            let (part, label) = match number {
-                Some(number) => (
-                    with_suffix(&job.part, &number.to_string()),
-                    format!("{}, X:{number}", job.sheet.display()),
-                ),
-                None => (job.part.clone(), job.sheet.display().to_string()),
-            };
-            let tune = || tune(sheet, &part, also, options);
-            match catch_unwind(AssertUnwindSafe(tune)) {
-                Ok(Ok(result)) => result,
-                Ok(Err(message)) => Result::Failed(format!("{label}: {message}")),
-                Err(_) => Result::Failed(format!(
-                    "{label}: a fault in Figwort, not in the sheet; please report it with the sheet"
-                )),
-            }
-        })
-        .collect()
+    let label = |number: &Option<usize>| label(job, *number);
+    match catch_unwind(|| tunes::all(&bytes)) {
+        Ok(tunes) => tunes
+            .into_iter()
+            .map(|(number, sheet)| {
+                let sheet = sheet.map_err(|error| format!("{}: {error}", label(&number)));
+                (number, sheet)
+            })
+            .collect(),
+        Err(_) => vec![(None, Err(format!("{}: {FAULT}", label(&None))))],
+    }
+}
+
+/// Arranges one tune, whatever happens.
+fn one(job: &Job, (number, sheet): Read, also: &[Extra], options: &Options) -> Result {
+    let sheet = match sheet {
+        Ok(sheet) => sheet,
+        Err(message) => return Result::Failed(message),
+    };
+    let part = match number {
+        Some(number) => with_suffix(&job.part, &number.to_string()),
+        None => job.part.clone(),
+    };
+    match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, options))) {
+        Ok(Ok(result)) => result,
+        Ok(Err(message)) => Result::Failed(format!("{}: {message}", label(job, number))),
+        Err(_) => Result::Failed(format!("{}: {FAULT}", label(job, number))),
+    }
+}
+
+/// What is said of a sheet that makes the program itself stumble.
+const FAULT: &str = "a fault in Figwort, not in the sheet; please report it with the sheet";
+
+/// How messages call a tune.
+fn label(job: &Job, number: Option<usize>) -> String {
+    match number {
+        Some(number) => format!("{}, X:{number}", job.sheet.display()),
+        None => job.sheet.display().to_string(),
+    }
 }
 
 /// Arranges one tune and writes its files.
 fn tune(
-    sheet: std::result::Result<Sheet, SheetError>,
+    sheet: &Sheet,
     part: &Path,
-    also: &[Kind],
+    also: &[Extra],
     options: &Options,
 ) -> std::result::Result<Result, String> {
-    let sheet = sheet.map_err(|error| error.to_string())?;
     check_duration(&sheet.tempos, sheet.end)?;
-    let performance = figwort_render::arrange(&sheet, options);
+    let performance = figwort_render::arrange(sheet, options);
     let part = with_ending(part, "mid");
     let mut outputs = Outputs::default();
     for (path, product) in beside(&part, also) {
@@ -163,7 +188,7 @@ fn tune(
         part,
         bars: sheet.bars.len(),
         seconds: performance.end_frame as f64 / f64::from(performance.sample_rate.max(1)),
-        warnings: arrange::warnings(&sheet),
+        warnings: arrange::warnings(sheet),
     })
 }
 

@@ -10,7 +10,7 @@ use figwort_render::{midi, picture, report, text, wav};
 use figwort_sheet::TempoChange;
 use figwort_theory::Moment;
 
-use crate::args::{Kind, Playing, Wanted};
+use crate::args::{Extra, Playing, Wanted};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Outputs};
 use crate::{input, news, print};
@@ -26,7 +26,7 @@ const PNG_SCALE: f32 = 2.0;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Product {
     Midi,
-    Also(Kind),
+    Also(Extra),
 }
 
 impl Product {
@@ -34,7 +34,7 @@ impl Product {
     pub(crate) fn render(self, performance: &Performance, path: &Path) -> Outcome<Vec<u8>> {
         Ok(match self {
             Self::Midi => midi::write(performance),
-            Self::Also(Kind::Wav) => {
+            Self::Also(Extra::Wav) => {
                 let minutes = performance.end_frame / u64::from(performance.sample_rate.max(1)) / 60;
                 if minutes >= MAX_WAV_MINUTES {
                     let message = format!(
@@ -45,14 +45,14 @@ impl Product {
                 }
                 wav::write(performance)
             }
-            Self::Also(Kind::Svg) => picture::svg(performance, &Default::default()).into_bytes(),
-            Self::Also(Kind::Png) => {
+            Self::Also(Extra::Svg) => picture::svg(performance, &Default::default()).into_bytes(),
+            Self::Also(Extra::Png) => {
                 let svg = picture::svg(performance, &Default::default());
                 picture::png(&svg, PNG_SCALE)
                     .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?
             }
-            Self::Also(Kind::Json) => report::to_json(&report::report(performance)).into_bytes(),
-            Self::Also(Kind::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
+            Self::Also(Extra::Json) => report::to_json(&report::report(performance)).into_bytes(),
+            Self::Also(Extra::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
         })
     }
 }
@@ -82,12 +82,12 @@ impl<'a> Order<'a> {
             }
         }
         if let Some(path) = &wanted.wav {
-            files.push((path.clone(), Product::Also(Kind::Wav)));
+            files.push((path.clone(), Product::Also(Extra::Wav)));
         }
         if let Some(path) = &wanted.picture {
             let kind = match input::extension(path).as_str() {
-                "svg" => Kind::Svg,
-                "png" => Kind::Png,
+                "svg" => Extra::Svg,
+                "png" => Extra::Png,
                 _ => {
                     return Err(Failure::misuse(format!(
                         "--picture {}: name a file that ends in .svg or .png",
@@ -98,7 +98,7 @@ impl<'a> Order<'a> {
             files.push((path.clone(), Product::Also(kind)));
         }
         if let Some(path) = &wanted.report {
-            files.push((path.clone(), Product::Also(Kind::Json)));
+            files.push((path.clone(), Product::Also(Extra::Json)));
         }
         if files.is_empty() && !wanted.text && !wanted.table {
             return Err(Failure::misuse(
@@ -141,7 +141,7 @@ impl<'a> Order<'a> {
 }
 
 /// A part and the files wanted beside it.
-pub(crate) fn beside(part: &Path, also: &[Kind]) -> Vec<(PathBuf, Product)> {
+pub(crate) fn beside(part: &Path, also: &[Extra]) -> Vec<(PathBuf, Product)> {
     let mut files = vec![(part.to_owned(), Product::Midi)];
     for kind in also {
         let file = (part.with_extension(kind.extension()), Product::Also(*kind));

@@ -174,3 +174,22 @@ fn the_demonstration_tunes_are_arranged_in_every_manner() {
     }
     assert!(count >= 9, "{count} parts");
 }
+
+#[test]
+fn held_chords_are_named() {
+    let room = Room::new();
+    for (keys, name) in [
+        ("48 52 55 58", "C7"),
+        ("C3 E3 G3 Bb3", "C7"),
+        ("58 55 52 48", "C7"),
+        ("52 55 60", "C/E"),
+        ("45 48 52 55", "Am7"),
+        ("48 52 55 57", "C6"),
+        ("--key Eb 46 50 53 56", "Bb7"),
+        ("--key E 56 59 63", "G#m"),
+        ("--key Cm 51 55 58", "Eb"),
+    ] {
+        let run = room.figwort(&format!("name {keys}")).clean();
+        assert_eq!(run.out, format!("{name}\n"), "{keys}");
+    }
+}

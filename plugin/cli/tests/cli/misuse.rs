@@ -35,6 +35,8 @@ fn contradictions_and_nonsense_are_misuse() {
         ("follow take.mid -o part.mid --split H4", "C3, F#4 or Bb2"),
         ("name", "<KEY>"),
         ("name 128", "from 0 to 127"),
+        ("name 60 --key H", "F#m"),
+        ("name 60 --key C7", "F#m"),
         ("check", "<FILE>"),
     ] {
         let run = room.figwort(arguments);
