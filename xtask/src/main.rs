@@ -1,2 +1,115 @@
-//! Placeholder.
-fn main() {}
+//! `cargo xtask`: builds, bundles, demonstrates, tests and keeps tidy.
+//!
+//! Depends on none of Figwort's crates but by running them. Deliberately absent: anything that the product
+//! needs at run time.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "talking to the terminal is its job")]
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, Result, bail};
+
+mod bundle;
+mod run;
+mod test;
+mod tidy;
+
+const HELP: &str = "\
+Usage: cargo xtask COMMAND
+
+Commands:
+  demo                builds the plugin, plays the demo take through it in a host and an arrangement
+                      offline, prints what was played and writes MIDI, WAV and PNG to target/demo
+  bundle [--dev]      builds Figwort.clap and Figwort.vst3 into target/bundled (release), or quickly and
+                      unoptimised into target/bundled-dev
+  play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
+  test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
+  tidy                only the repository's own rules
+  help                this text";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let (command, rest) = match arguments.split_first() {
+        Some((command, rest)) => (command.as_str(), rest),
+        None => ("", &[][..]),
+    };
+    let done = match (command, rest) {
+        ("demo", []) => demo(),
+        ("bundle", []) => bundle::release().map(|bundles| bundles.report()),
+        ("bundle", [dev]) if dev == "--dev" => bundle::dev().map(|bundles| bundles.report()),
+        ("play", rest) => play(rest),
+        ("test", []) => test::all(),
+        ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {
+            0 => Ok(()),
+            n => bail!("{n} breaches of the repository's rules"),
+        }),
+        ("help" | "--help" | "-h", _) => {
+            println!("{HELP}");
+            Ok(())
+        }
+        _ => {
+            eprintln!("error: no such command: {}\n\n{HELP}", arguments.join(" "));
+            return ExitCode::from(2);
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("error: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// The repository's top folder.
+pub(crate) fn root() -> Result<PathBuf> {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = here.parent().context("xtask has no parent folder")?;
+    if !root.join("Cargo.lock").exists() {
+        bail!("{} is not the workspace any more; rebuild with `cargo xtask`", root.display());
+    }
+    Ok(root.to_owned())
+}
+
+/// Where cargo builds.
+pub(crate) fn target() -> Result<PathBuf> {
+    match std::env::var_os("CARGO_TARGET_DIR") {
+        Some(path) => Ok(std::env::current_dir()?.join(path)),
+        None => Ok(root()?.join("target")),
+    }
+}
+
+fn demo() -> Result<()> {
+    run::headline("Building the plugin and the demo (about 5 minutes the first time)");
+    let bundles = bundle::release_with(&["-p", "tests", "--bin", "demo"])?;
+    let demo = target()?.join("release").join(format!("demo{}", std::env::consts::EXE_SUFFIX));
+    run::headline("Playing");
+    let mut command = std::process::Command::new(&demo);
+    command
+        .current_dir(root()?)
+        .env("FIGWORT_CLAP", &bundles.clap)
+        .env("FIGWORT_DEMO", target()?.join("demo"));
+    run::run(&mut command)
+}
+
+/// The standalone needs the headers of the system's sound libraries on Linux.
+fn play(arguments: &[String]) -> Result<()> {
+    if cfg!(target_os = "linux") {
+        let missing: Vec<&str> = [("alsa", "libasound2-dev"), ("jack", "libjack-jackd2-dev")]
+            .into_iter()
+            .filter(|(library, _)| !run::succeeds("pkg-config", &["--exists", library]))
+            .map(|(_, package)| package)
+            .collect();
+        if !missing.is_empty() {
+            bail!(
+                "the standalone needs headers that are not installed; on Debian or Ubuntu: \
+                 sudo apt-get install pkg-config {}",
+                missing.join(" ")
+            );
+        }
+    }
+    let features =
+        ["run", "--release", "-p", "figwort", "--features", "standalone", "--bin", "figwort-standalone"];
+    let mut command = run::cargo(&features)?;
+    run::run(command.arg("--").args(arguments))
+}
