@@ -113,7 +113,7 @@ mod tests {
     /// factory's.
     #[test]
     fn the_order_is_kept() {
-        assert_eq!(MannerChoice::variants(), ["unhurried", "light-footed", "strolling-bass"]);
+        assert_eq!(MannerChoice::variants(), ["unhurried", "light-footed", "strolling bass"]);
     }
 
     #[test]
