@@ -21,10 +21,11 @@
 //! * `at` and lengths are exact fractions of a **whole note**, as notated: `"1/8"` is an eighth note,
 //!   `"3/8"` a dotted quarter. `at` counts from the pattern's start and lies inside the pattern, whose
 //!   length is `bars` whole bars of its metre, so patterns always tile. A pattern may begin with a rest.
-//! * `who` is `"bass"` (lowest part), `"inner 1"` to `"inner 5"` (parts above the bass, from below; the top
-//!   one where there are fewer), `"top"`, `"upper"` (everything above the bass), `"right"` and `"left"`
-//!   (a hand's parts), `"all"`, `"bass passing"` (the bass on its way by step) and `"bass goal"` (where it
-//!   arrives, a chord tone). A passing bass needs a later goal in the same pattern.
+//! * `who` is `"bass"` (lowest part), `"inner 1"` to `"inner 5"` (parts above the bass, from below, counting
+//!   back down from the top where there are fewer: of three, `"inner 4"` is the second), `"top"`, `"upper"`
+//!   (everything above the bass), `"right"` and `"left"` (a hand's parts), `"all"`, `"bass passing"` (the
+//!   bass on its way by step, letting go of the note before) and `"bass goal"` (where it arrives, a chord
+//!   tone). A passing bass needs a later goal in the same pattern.
 //! * `hold` is `"through"` (until the chord's time is over) or a length that ends inside the pattern.
 //! * `strength`, -40 to 40, is added to the velocity that the place in the bar gets; 0 when left out.
 //!
