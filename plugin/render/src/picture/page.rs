@@ -1,0 +1,132 @@
+//! The page: heading, legend, rows.
+
+use figwort_engine::Hand;
+use figwort_theory::{Key, Mode};
+
+use crate::perform::Performance;
+
+use super::PictureOptions;
+use super::canvas::{Canvas, Ink};
+use super::grid::{self, CHORD_LINE, CHORD_SIZE, Grid, LEFT, PAGE, RIGHT};
+use super::lettering::{plain, width};
+use super::marks::{self, STILL_LANE, STILL_TEXT};
+use super::theme;
+
+/// Size of the title.
+const TITLE: f64 = 30.0;
+/// Size of the line under it and of the legend.
+const TEXT: f64 = 14.0;
+/// Height of the lane with the pedal's line.
+const PEDAL_LANE: f64 = 20.0;
+/// Height of the lane with the bar numbers.
+const AXIS_LANE: f64 = 22.0;
+/// Air between rows.
+const AIR: f64 = 34.0;
+
+pub(super) fn draw(performance: &Performance, options: &PictureOptions) -> String {
+    let mut canvas = Canvas::default();
+    let mut rows = grid::rows(performance, options.bars_per_row.clamp(1, 16));
+    let scale = Grid::of(performance, &rows);
+    grid::place_symbols(&mut rows, &scale, &performance.chords);
+    let still = grid::still_stretches(performance);
+    let mut y = heading(&mut canvas, performance);
+    y = legend(&mut canvas, y, performance, !still.is_empty());
+    for row in &rows {
+        let top = y + row.symbol_lines as f64 * CHORD_LINE + STILL_LANE;
+        marks::ground(&mut canvas, &scale, row, top, &still);
+        marks::still_brackets(&mut canvas, &scale, row, top, &still);
+        for symbol in &row.symbols {
+            let base = top - STILL_LANE - 4.0 - symbol.line as f64 * CHORD_LINE;
+            let ink = if symbol.continued { Ink::Soft } else { Ink::Full };
+            canvas.letters(&symbol.pieces, Some(&symbol.name), (symbol.x, base), CHORD_SIZE, ink);
+        }
+        marks::notes(&mut canvas, &scale, row, top, performance);
+        let bottom = top + scale.height();
+        let axis = if performance.pedal.is_empty() { bottom + 4.0 } else { bottom + PEDAL_LANE };
+        marks::pedal(&mut canvas, &scale, row, bottom + 13.0, performance);
+        marks::axis(&mut canvas, &scale, row, axis);
+        y = axis + AXIS_LANE + AIR;
+    }
+    let title = if performance.title.is_empty() { "Piano roll" } else { &performance.title };
+    canvas.finish(title, &theme::style(options.theme), (PAGE, y))
+}
+
+/// Title, key, metre and tempo. Returns where the next thing may begin.
+fn heading(canvas: &mut Canvas, performance: &Performance) -> f64 {
+    let mut y = 30.0;
+    if !performance.title.is_empty() {
+        let title = plain(&performance.title);
+        // A long title is set smaller rather than cut.
+        let size = TITLE.min(TITLE * (RIGHT - LEFT) / width(&title, TITLE).max(1.0));
+        y += 34.0;
+        canvas.letters(&title, None, (LEFT, y), size, Ink::Full);
+    }
+    if let Some(bar) = performance.bars.first() {
+        y += 24.0;
+        let metre = format!("{}/{}", bar.metre.numerator(), bar.metre.denominator());
+        let line = format!("{}   ·   {metre}   ·   {}", key_name(bar.key), tempo_name(performance));
+        canvas.letters(&plain(&line), Some(&line), (LEFT, y), TEXT, Ink::Soft);
+    }
+    y + 14.0
+}
+
+fn key_name(key: Key) -> String {
+    let name = key.name(key.tonic).to_string().replace('b', "♭").replace('#', "♯");
+    let mode = match key.mode {
+        Mode::Major => "major",
+        Mode::Minor => "minor",
+    };
+    format!("{name} {mode}")
+}
+
+fn tempo_name(performance: &Performance) -> String {
+    let rates =
+        performance.tempos.iter().map(|tempo| 60_000_000.0 / f64::from(tempo.micros_per_quarter.max(1)));
+    let (low, high) = rates.fold((f64::MAX, 0.0_f64), |(low, high), rate| (low.min(rate), high.max(rate)));
+    let (low, high) = (low.round(), high.round());
+    match () {
+        () if high == 0.0 => "120 quarters a minute".into(),
+        () if low == high => format!("{low} quarters a minute"),
+        () => format!("{low} to {high} quarters a minute"),
+    }
+}
+
+/// What the marks mean. Returns where the rows may begin.
+fn legend(canvas: &mut Canvas, y: f64, performance: &Performance, still: bool) -> f64 {
+    let y = y + 16.0;
+    let middle = y - 5.0;
+    let mut x = LEFT;
+    let plays = |hand| performance.notes.iter().any(|note| note.hand == hand);
+    let entry = |canvas: &mut Canvas, x: &mut f64, name: &str, mark: &dyn Fn(&mut Canvas, f64)| {
+        mark(canvas, *x);
+        *x = canvas.letters(&plain(name), None, (*x + 42.0, y), TEXT, Ink::Full) + 34.0;
+    };
+    if plays(Hand::Melody) {
+        entry(canvas, &mut x, "melody", &|canvas, x| {
+            marks::melody_mark(canvas, (x, x + 14.0), middle + 3.0, 6.0, true);
+            canvas.line("join", (x + 14.0, middle + 3.0), (x + 20.0, middle - 4.0));
+            marks::melody_mark(canvas, (x + 20.0, x + 33.0), middle - 4.0, 6.0, true);
+        });
+    }
+    for (hand, name) in [(Hand::Right, "right hand"), (Hand::Left, "left hand")] {
+        if plays(hand) {
+            entry(canvas, &mut x, name, &|canvas, x| {
+                marks::bar_mark(canvas, hand, (x, x + 34.0), middle, 8.0)
+            });
+        }
+    }
+    if still {
+        entry(canvas, &mut x, STILL_TEXT, &|canvas, x| {
+            canvas.rect("still", (x, middle - 7.0), (33.0, 14.0), 0.0);
+            let (left, right, over, under) = (x, x + 33.0, middle - 7.0, middle - 2.0);
+            canvas
+                .path("bracket", &format!("M{left} {under} L{left} {over} L{right} {over} L{right} {under}"));
+        });
+    }
+    if !performance.pedal.is_empty() {
+        entry(canvas, &mut x, "pedal down", &|canvas, x| {
+            marks::pedal_mark(canvas, (x, x + 33.0), middle + 3.0, true, true);
+        });
+    }
+    y + 30.0
+}
