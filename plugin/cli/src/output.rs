@@ -54,17 +54,20 @@ pub(crate) fn check_places<'a>(places: impl IntoIterator<Item = &'a Path>, read:
     let read = fs::canonicalize(read).ok();
     let mut seen: Vec<PathBuf> = Vec::new();
     for path in places {
-        let (path, _) = place(path)?;
+        let (path, folder) = place(path)?;
         if read.is_some() && fs::canonicalize(&path).ok() == read {
             return Err(Failure::file(
                 &path,
                 "this would replace the file that is read; choose another name for the output",
             ));
         }
-        if seen.contains(&path) {
+        // The same file may be written `a.mid` and `./a.mid`.
+        let name = path.file_name().unwrap_or_default();
+        let really = fs::canonicalize(folder).map(|folder| folder.join(name)).unwrap_or(path.clone());
+        if seen.contains(&really) {
             return Err(Failure::file(&path, "two outputs go to this file; give each a name of its own"));
         }
-        seen.push(path);
+        seen.push(really);
     }
     Ok(())
 }

@@ -126,6 +126,8 @@ fn places_that_cannot_be_written() {
             ("-o part.mid --wav folder", ["folder: this is a folder", "give the name"]),
             ("-o part.mid --wav nowhere/a.wav", ["the folder nowhere does not exist", "create it"]),
             ("-o part.mid --report part.mid", ["part.mid: two outputs go to this file", "name of its own"]),
+            ("-o part.mid --report ./part.mid", ["two outputs go to this file", "name of its own"]),
+            ("-o new.mid --also svg --picture new.svg", ["new.svg: two outputs go to this file", "name"]),
             ("-o part.mid --picture x/p.svg --table", ["the folder x does not exist", "create it"]),
         ] {
             refused(&room, &format!("{command} {outputs}"), &words);
@@ -148,6 +150,26 @@ fn folders_that_take_no_files() {
     // What could have been written isn't, when something else can't be.
     refused(&room, "arrange tune.abc --wav part.wav --report new.json -o /proc/part.mid", &words);
     refused(&room, "arrange tune.abc -o /dev/null", &["/dev/null: this is no ordinary file"]);
+}
+
+/// A damaged tempo could keep the program busy for days, and a sound is made in memory.
+#[test]
+fn music_that_lasts_too_long() {
+    let room = Room::new();
+    let long = |bars: usize| format!("X:1\nM:4/4\nL:1/1\nQ:1/4=4\nK:C\n{}\n", "\"C\"C |".repeat(bars));
+    room.put("long.abc", long(70)).put("endless.abc", long(241));
+    refused(
+        &room,
+        "arrange long.abc -o part.mid --wav part.wav",
+        &["part.wav: the sound would last 70 minutes, more than 60", "write MIDI"],
+    );
+    refused(
+        &room,
+        "arrange endless.abc -o part.mid",
+        &["endless.abc: it would last 4 hours", "check its tempo and its last event"],
+    );
+    let run = room.figwort("arrange long.abc -o part.mid");
+    assert_eq!(run.code, 0, "{run:?}");
 }
 
 /// A chord symbol nobody knows is a doubt, not the end.
