@@ -3,86 +3,13 @@
 //! Intervals are semitones above the root, folded into one octave. Spelling is not known here (see
 //! [`crate::symbol`]), nor are octaves or doublings.
 
+mod alterations;
 mod kind;
 
+pub use alterations::Alterations;
 pub use kind::Kind;
 
 use crate::pitch::{PitchClass, PitchClassSet};
-
-/// Degrees altered, added, replaced or left out, as a set of flags on top of a [`Kind`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub struct Alterations(u16);
-
-impl Alterations {
-    /// The kind as it stands.
-    pub const NONE: Self = Self(0);
-    /// Fifth lowered.
-    pub const FLAT_FIFTH: Self = Self(1);
-    /// Fifth raised.
-    pub const SHARP_FIFTH: Self = Self(1 << 1);
-    /// Lowered ninth, in place of the natural one.
-    pub const FLAT_NINTH: Self = Self(1 << 2);
-    /// Raised ninth, in place of the natural one.
-    pub const SHARP_NINTH: Self = Self(1 << 3);
-    /// Raised eleventh, in place of the natural one.
-    pub const SHARP_ELEVENTH: Self = Self(1 << 4);
-    /// Lowered thirteenth, in place of the natural one.
-    pub const FLAT_THIRTEENTH: Self = Self(1 << 5);
-    /// Ninth added (also written as an added second).
-    pub const ADD_NINTH: Self = Self(1 << 6);
-    /// Eleventh added (also written as an added fourth).
-    pub const ADD_ELEVENTH: Self = Self(1 << 7);
-    /// Thirteenth added over a seventh, or sixth over a triad.
-    pub const ADD_THIRTEENTH: Self = Self(1 << 8);
-    /// Second in place of the third.
-    pub const SUSPEND_SECOND: Self = Self(1 << 9);
-    /// Fourth in place of the third.
-    pub const SUSPEND_FOURTH: Self = Self(1 << 10);
-    /// Third left out.
-    pub const OMIT_THIRD: Self = Self(1 << 11);
-    /// Fifth left out.
-    pub const OMIT_FIFTH: Self = Self(1 << 12);
-
-    /// Both suspensions.
-    const SUSPENDED: Self = Self::SUSPEND_SECOND.union(Self::SUSPEND_FOURTH);
-
-    /// From flag bits, bit 0 for [`Self::FLAT_FIFTH`] to bit 12 for [`Self::OMIT_FIFTH`]; others are dropped.
-    pub const fn from_bits(bits: u16) -> Self {
-        Self(bits & 0x1fff)
-    }
-
-    /// The flags as bits 0 to 12.
-    pub const fn bits(self) -> u16 {
-        self.0
-    }
-
-    /// Whether any flag of `other` is set.
-    pub const fn intersects(self, other: Self) -> bool {
-        self.0 & other.0 != 0
-    }
-
-    /// The flags without those of `other`.
-    #[must_use]
-    pub const fn without(self, other: Self) -> Self {
-        Self(self.0 & !other.0)
-    }
-
-    /// Whether every flag of `other` is set.
-    pub const fn contains(self, other: Self) -> bool {
-        self.0 & other.0 == other.0
-    }
-
-    /// Whether nothing is altered.
-    pub const fn is_empty(self) -> bool {
-        self.0 == 0
-    }
-
-    /// The flags of both.
-    #[must_use]
-    pub const fn union(self, other: Self) -> Self {
-        Self(self.0 | other.0)
-    }
-}
 
 /// What a chord tone is within its chord. For ordering and doubling rules; octave is not meant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -207,7 +134,6 @@ impl Chord {
     #[must_use]
     pub const fn plainest(self) -> Self {
         type A = Alterations;
-        const NINTHS: Alterations = A::FLAT_NINTH.union(A::SHARP_NINTH);
         let (mut kind, mut a) = (self.kind, self.alterations);
 
         match kind {
@@ -228,6 +154,13 @@ impl Chord {
             _ => {}
         }
 
+        // Fifths first as flags: the stacks of thirds have no kinds for them.
+        match kind {
+            Kind::HalfDiminished => (kind, a) = (Kind::MinorSeventh, a.union(A::FLAT_FIFTH)),
+            Kind::AugmentedSeventh => (kind, a) = (Kind::Dominant, a.union(A::SHARP_FIFTH)),
+            _ => {}
+        }
+        (kind, a) = restacked(kind, a);
         let lowered = a.contains(A::FLAT_FIFTH);
         let raised = a.contains(A::SHARP_FIFTH);
         match kind {
@@ -241,33 +174,6 @@ impl Chord {
             Kind::Diminished | Kind::DiminishedSeventh | Kind::HalfDiminished => a = a.without(A::FLAT_FIFTH),
             Kind::Augmented | Kind::AugmentedSeventh => a = a.without(A::SHARP_FIFTH),
             _ => {}
-        }
-
-        if a.contains(A::ADD_NINTH) && !a.intersects(NINTHS) {
-            match kind {
-                Kind::AugmentedSeventh => (kind, a) = (Kind::Dominant, a.union(A::SHARP_FIFTH)),
-                Kind::HalfDiminished => (kind, a) = (Kind::MinorSeventh, a.union(A::FLAT_FIFTH)),
-                _ => {}
-            }
-        }
-        let steps = [
-            (9, A::ADD_NINTH, NINTHS),
-            (11, A::ADD_ELEVENTH, A::SHARP_ELEVENTH),
-            (13, A::ADD_THIRTEENTH, A::FLAT_THIRTEENTH),
-        ];
-        let mut i = 0;
-        while i < steps.len() {
-            let (number, added, altered) = steps[i];
-            if a.contains(added) && !a.intersects(altered) {
-                if kind.reaches(number) {
-                    a = a.without(added);
-                } else if let Some(higher) = kind.stacked() {
-                    if higher.reaches(number) {
-                        (kind, a) = (higher, a.without(added));
-                    }
-                }
-            }
-            i += 1;
         }
         Self { kind, alterations: a, ..self }
     }
@@ -335,6 +241,46 @@ impl Chord {
     }
 }
 
+/// The highest kind in a seventh's stack of thirds whose ninth, eleventh and thirteenth are all there, each
+/// but the top one perhaps altered; what the kind says needs no flag, what it doesn't is added.
+const fn restacked(kind: Kind, flags: Alterations) -> (Kind, Alterations) {
+    type A = Alterations;
+    let Some(seventh) = kind.seventh() else {
+        return (kind, flags);
+    };
+    const DEGREES: [(u8, Alterations, Alterations); 3] = [
+        (9, A::ADD_NINTH, A::FLAT_NINTH.union(A::SHARP_NINTH)),
+        (11, A::ADD_ELEVENTH, A::SHARP_ELEVENTH),
+        (13, A::ADD_THIRTEENTH, A::FLAT_THIRTEENTH),
+    ];
+    // The best kind so far and the degrees that it says by itself.
+    let (mut best, mut best_says) = (seventh, A::NONE);
+    let (mut candidate, mut says) = (seventh, A::NONE);
+    let mut natural = A::NONE;
+    let mut unbroken = true;
+    let mut i = 0;
+    while i < 3 {
+        let (number, added, altered) = DEGREES[i];
+        let replaced = flags.intersects(altered);
+        if flags.contains(added) || kind.reaches(number) && !replaced {
+            natural = natural.union(added);
+        }
+        if let Some(higher) = candidate.stacked() {
+            candidate = higher;
+        }
+        if !replaced {
+            says = says.union(added);
+        }
+        unbroken = unbroken && (replaced || natural.contains(added));
+        if unbroken && !replaced {
+            (best, best_says) = (candidate, says);
+        }
+        i += 1;
+    }
+    let every = A::ADD_NINTH.union(A::ADD_ELEVENTH).union(A::ADD_THIRTEENTH);
+    (best, flags.without(every).union(natural.without(best_says)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -372,6 +318,12 @@ mod tests {
         }
         let half = Chord::new(PitchClass::C, Kind::MinorSeventh).altered(Alterations::FLAT_FIFTH);
         assert_eq!(half.plainest(), Chord::new(PitchClass::C, Kind::HalfDiminished));
+        let added =
+            Alterations::ADD_NINTH.union(Alterations::SHARP_ELEVENTH).union(Alterations::ADD_THIRTEENTH);
+        assert_eq!(
+            Chord::new(PitchClass::C, Kind::Dominant).altered(added).plainest(),
+            Chord::new(PitchClass::C, Kind::DominantThirteenth).altered(Alterations::SHARP_ELEVENTH),
+        );
     }
 
     #[test]

@@ -49,10 +49,12 @@ fn what_is_printed() {
 }
 
 fn names() -> impl Strategy<Value = NoteName> {
-    (0..7_u8, -2..=2_i8).prop_map(|(letter, alter)| NoteName::new(letter, alter).unwrap())
+    (0..7_u8, -2..=2_i8).prop_map(|(letter, alter)| NoteName::new(letter, alter).expect("a name"))
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn any_root_and_bass_reads_back(
         root in names(), bass in proptest::option::of(names()), kind in 0..Kind::ALL.len(), bits in 0..1_u16 << 13,
@@ -136,7 +138,7 @@ fn quoted(folder: &Path, texts: &mut BTreeMap<String, usize>) {
         if path.is_dir() {
             quoted(&path, texts);
         } else if path.extension().is_some_and(|ext| ext == "abc") {
-            let bytes = std::fs::read(&path).unwrap();
+            let bytes = std::fs::read(&path).expect("a readable file");
             for line in String::from_utf8_lossy(&bytes).lines() {
                 for text in line.split('"').skip(1).step_by(2) {
                     *texts.entry(text.to_owned()).or_default() += 1;

@@ -192,8 +192,12 @@ impl Kind {
         }
     }
 
-    /// The kind that MusicXML calls by this name; `None` for "none" and for names it doesn't have.
+    /// The kind that MusicXML calls by this name; `None` for "none" and for names it doesn't have, save
+    /// "minor-major", which some programs write for "major-minor".
     pub fn from_musicxml(name: &str) -> Option<Self> {
+        if name == "minor-major" {
+            return Some(Self::MajorMinor);
+        }
         Self::ALL.into_iter().find(|kind| kind.musicxml() == name)
     }
 
@@ -206,6 +210,23 @@ impl Kind {
             _ => 0,
         };
         number <= top
+    }
+
+    /// The seventh chord at the bottom of the kind's stack of thirds: itself for the three sevenths that have
+    /// one, `None` for kinds outside these stacks.
+    pub(super) const fn seventh(self) -> Option<Self> {
+        Some(match self {
+            Self::Dominant | Self::DominantNinth | Self::DominantEleventh | Self::DominantThirteenth => {
+                Self::Dominant
+            }
+            Self::MajorSeventh | Self::MajorNinth | Self::MajorEleventh | Self::MajorThirteenth => {
+                Self::MajorSeventh
+            }
+            Self::MinorSeventh | Self::MinorNinth | Self::MinorEleventh | Self::MinorThirteenth => {
+                Self::MinorSeventh
+            }
+            _ => return None,
+        })
     }
 
     /// The kind one third higher in its stack of thirds (seventh to ninth to eleventh to thirteenth).
