@@ -50,13 +50,14 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     };
     if reading.last && rung >= Rung::Flowing {
         plan.texture = Texture::Ending;
-    } else if rung >= Rung::Flowing && reading.melody != MelodyState::Moving && moves(reading, settings) {
-        if let Some(index) = choose(reading, settings, figures) {
-            if let Some(figure) = figures.get(index) {
-                plan.texture = Texture::Figure(figure.family);
-                plan.figure = Some((index, figure.id));
-            }
-        }
+    } else if rung >= Rung::Flowing
+        && reading.melody != MelodyState::Moving
+        && moves(reading, settings)
+        && let Some(index) = choose(reading, settings, figures)
+        && let Some(figure) = figures.get(index)
+    {
+        plan.texture = Texture::Figure(figure.family);
+        plan.figure = Some((index, figure.id));
     }
     plan
 }

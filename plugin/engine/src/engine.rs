@@ -288,7 +288,7 @@ impl Engine {
             Due::Stands => {
                 self.now = self.now.max(self.next_standing(scene).unwrap_or(self.now));
                 self.stood = self.melody.last_onset();
-                self.stand(desk, scene, frame);
+                self.stand(desk, scene);
             }
             Due::Schedule => {
                 self.now = self.now.max(self.schedule.next().unwrap_or(self.now));
@@ -314,7 +314,11 @@ impl Engine {
     /// When the melody will have stood long enough to be acted on.
     fn next_standing(&self, scene: &Scene<'_>) -> Option<Moment> {
         let onset = self.melody.last_onset()?;
-        if self.stood == Some(onset) { None } else { self.melody.threshold(scene.settings.wait) }
+        if self.stood == Some(onset) {
+            return None;
+        }
+        let beat = self.bar(scene, self.now).metre.beat();
+        self.melody.threshold(scene.settings.wait_for(beat))
     }
 
     /// The bar that holds a moment: the sheet's while one is followed, else the host's.
@@ -456,7 +460,7 @@ impl Engine {
             chord: self.harmony.chord,
             key: self.key.key(),
             melody: self.melody.sounding(),
-            melody_state: self.melody.state(now, scene.settings.wait, beat, None),
+            melody_state: self.melody.state(now, scene.settings.wait_for(beat), beat, None),
             stillness: self.melody.stillness(now),
             melody_density: self.melody.density(now, beat),
             texture: if self.harmony.chord.is_some() { self.plan.texture } else { Texture::Silent },

@@ -17,8 +17,8 @@ pub struct Settings {
     pub latch: bool,
     /// The ladder, 0 (Plain) to 4 (Ornate), continuous.
     pub elaboration: f32,
-    /// How long the melody must have stood before the accompaniment moves, in musical time: 0 to 4 quarters.
-    pub wait: Span,
+    /// How long the melody must have stood before the accompaniment moves, in felt beats: 0 to 4.
+    pub wait: f32,
     /// Share of the still moments that are left still on purpose, 0 to 1.
     pub space: f32,
     /// How far one hand stretches, in semitones: 12 to 16.
@@ -118,7 +118,7 @@ impl Default for Settings {
             source: Source::Split(Pitch::C4),
             latch: true,
             elaboration: 3.0,
-            wait: Span::QUARTER,
+            wait: 1.0,
             space: 0.15,
             reach: 14,
             clarity: 0,
@@ -167,6 +167,11 @@ impl Rung {
 }
 
 impl Settings {
+    /// The wait in musical time, for a felt beat of this length.
+    pub fn wait_for(&self, beat: Span) -> Span {
+        Span((beat.0 as f64 * f64::from(self.wait)) as i64)
+    }
+
     /// The rung that `elaboration` has reached.
     pub fn rung(&self) -> Rung {
         match self.elaboration {
@@ -188,7 +193,7 @@ impl Settings {
         let parts_min = self.manner.parts_min.clamp(3, 6);
         Self {
             elaboration: clamp(self.elaboration, 0.0, 4.0, default.elaboration),
-            wait: Span(self.wait.0.clamp(0, Span::WHOLE.0)),
+            wait: clamp(self.wait, 0.0, 4.0, default.wait),
             space: clamp(self.space, 0.0, 1.0, default.space),
             reach: self.reach.clamp(12, 16),
             clarity: self.clarity.clamp(-4, 4),

@@ -68,6 +68,8 @@ pub struct Request {
     pub key: Key,
     /// The melody note that sounds with it.
     pub melody: Option<Pitch>,
+    /// The class that a standing melody note supplies, so that no part has to.
+    pub sung: Option<PitchClass>,
     /// The pitch that all parts stay under, by a third at least; usually the melody's lowest.
     pub ceiling: Option<Pitch>,
     /// Parts wanted, bass included: 1 to 6.
@@ -101,12 +103,14 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     if request.rung == Rung::Plain {
         return plain(request);
     }
-    let mut parts = request.parts.clamp(1, 6);
-    while parts > 1 {
-        if let Some(found) = search::search(request, parts, previous).voicing {
+    // Rather fewer parts than a chord without its guide tones; rather that than two parts.
+    let most = request.parts.clamp(1, 6);
+    let attempts =
+        (3..=most).rev().map(|parts| (parts, true)).chain((2..=most).rev().map(|parts| (parts, false)));
+    for (parts, complete) in attempts {
+        if let Some(found) = search::search(request, parts, complete, previous).voicing {
             return found;
         }
-        parts -= 1;
     }
     // The bass alone, as high as its range allows under the melody.
     let under = request.ceiling.map_or(127, |c| i32::from(c.key()) - UNDER_MELODY);

@@ -35,7 +35,7 @@ use std::sync::atomic::Ordering;
 
 use crossbeam::atomic::AtomicCell;
 use figwort_engine::{Settings, Source};
-use figwort_theory::{Pitch, Span, TICKS_PER_QUARTER};
+use figwort_theory::Pitch;
 use nice_plug::prelude::*;
 
 use crate::manners::MannerChoice;
@@ -153,7 +153,7 @@ impl Default for FigwortParams {
             elaboration: fraction("Elaboration", usual.elaboration, 0.0, 4.0, 0.05)
                 .with_value_to_string(Arc::new(text::show_rung))
                 .with_string_to_value(Arc::new(text::read_rung)),
-            wait: fraction("Wait", usual.wait.in_quarters() as f32, 0.0, 4.0, 0.25)
+            wait: fraction("Wait", usual.wait, 0.0, 4.0, 0.25)
                 .with_value_to_string(Arc::new(text::show_beats))
                 .with_string_to_value(Arc::new(text::read_beats)),
             space: whole("Space", (usual.space * 100.0).round() as i32, 0, 100).with_unit(" %"),
@@ -221,7 +221,7 @@ impl FigwortParams {
             },
             latch: self.latch.value(),
             elaboration: self.elaboration.value(),
-            wait: Span((f64::from(self.wait.value()) * TICKS_PER_QUARTER as f64).round() as i64),
+            wait: self.wait.value(),
             space: self.space.value() as f32 / 100.0,
             reach: self.reach.value().clamp(12, 16) as u8,
             clarity: self.clarity.value().clamp(-4, 4) as i8,

@@ -36,7 +36,7 @@ impl Engine {
             bar,
             chord: self.chord(scene),
             key: written.map_or_else(|| self.key.key(), |bar| bar.key),
-            melody: self.melody.state(now, settings.wait, beat, next),
+            melody: self.melody.state(now, settings.wait_for(beat), beat, next),
             ceiling: self.melody.pitch(now, beat * 4),
             melody_velocity: self.melody.velocity().unwrap_or(72),
             next: change.and_then(|h| Some((h.at, h.chord?))),
@@ -64,6 +64,7 @@ impl Engine {
             chord: reading.chord?,
             key: reading.key,
             melody,
+            sung: melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class),
             ceiling: reading.ceiling,
             parts: usize::from(plan.parts),
             rung: settings.rung(),
@@ -199,7 +200,6 @@ impl Engine {
         &mut self,
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
-        frame: u64,
         pitch: Pitch,
         next: Option<Moment>,
     ) {
@@ -208,11 +208,16 @@ impl Engine {
             self.schedule.release(desk, |note| note.hand != Hand::Melody && pitch.above(note.pitch) <= 1);
         }
         let beat = self.bar(scene, self.now).metre.beat();
-        match self.melody.state(self.now, scene.settings.wait, beat, next) {
+        match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {
             MelodyState::Moving => self.give_way(desk, scene),
             MelodyState::Still | MelodyState::Resting => {
                 self.stood = self.melody.last_onset();
-                self.stand(desk, scene, frame);
+                // A chord or a bar that begins in this very moment decides for itself.
+                let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony));
+                let coming = change.is_some_and(|h| h.at <= self.now) || self.next_bar <= self.now;
+                if !coming {
+                    self.stand(desk, scene);
+                }
             }
         }
     }
@@ -238,7 +243,7 @@ impl Engine {
     }
 
     /// The melody stands: time to move.
-    pub(super) fn stand<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+    pub(super) fn stand<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
         if self.harmony.chord.is_none()
             || self.running.is_some()
             || self.plan.texture == Texture::Ending
@@ -261,7 +266,6 @@ impl Engine {
         if self.uses_pedal(scene) && self.retake.is_none() {
             self.schedule.set_pedal(desk, true);
         }
-        let _ = frame;
         self.tell(desk, &reading);
     }
 

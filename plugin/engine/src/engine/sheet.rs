@@ -13,6 +13,7 @@ use crate::event::{EventSink, Hand};
 use crate::observation::MelodyState;
 use crate::reading::Reading;
 use crate::reading::clock::Bar;
+use crate::reading::melody::stands;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Settings;
 use crate::voicing::{Voicing, voice};
@@ -22,6 +23,10 @@ const ANCHOR_BARS: usize = 8;
 /// Places voiced again after a jump, at most; a sheet with more changes than this in eight bars is voiced
 /// from further on.
 const MOST_PLACES: usize = 64;
+
+/// How far ahead the melody's lowest note is looked for, in felt beats. A dip that comes later is given way
+/// to when it comes.
+const CEILING_BEATS: i64 = 2;
 
 /// A bar of a chart; an index past the end gives the last one.
 pub(super) fn bar(chart: &Chart<'_>, index: usize) -> Bar {
@@ -79,8 +84,8 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         bar,
         chord: harmony,
         key: written.map_or_else(Default::default, |b| b.key),
-        melody: melody_state(note, next, now, settings.wait, beat),
-        ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(bar.end())),
+        melody: melody_state(note, next, now, settings.wait_for(beat), beat),
+        ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(now + beat * CEILING_BEATS)),
         melody_velocity: note.map_or(72, |n| n.velocity.value()),
         next: change.and_then(|h| Some((h.at, h.chord?))),
         last: settings.finish || (change.is_none() && end - now <= bar.length),
@@ -99,12 +104,12 @@ fn melody_state(
     wait: Span,
     beat: Span,
 ) -> MelodyState {
-    let stands = match (note, next) {
+    let still = match (note, next) {
         (None, Some(next)) => next.at - now >= beat,
-        (None, None) | (Some(_), None) => true,
-        (Some(note), Some(next)) => next.at - note.at >= wait + beat.fraction(1, 2) || now - note.at >= wait,
+        (None, None) => true,
+        (Some(note), next) => stands(note.at, now, wait, beat, next.map(|n| n.at)),
     };
-    match (stands, sounding(note, now)) {
+    match (still, sounding(note, now)) {
         (false, _) => MelodyState::Moving,
         (true, Some(_)) => MelodyState::Still,
         (true, None) => MelodyState::Resting,
@@ -213,7 +218,7 @@ impl Engine {
         self.cursor.note_end = Some((ends, note.pitch));
         self.key.hear_note(note.pitch.class());
         let next = chart.next_note(note.at).map(|n| n.at);
-        self.melody_moves(desk, scene, frame, note.pitch, next);
+        self.melody_moves(desk, scene, note.pitch, next);
     }
 
     /// The next change of the chart's harmony.

@@ -19,14 +19,13 @@ pub struct BassMove {
 
 /// Notes that a passing note may take: the key's scale, bent to the chord.
 fn scale(chord: Chord, key: Key) -> PitchClassSet {
-    let tones = chord.tones();
+    let (tones, scale) = (chord.tones(), key.scale());
     // A chord tone outside the key displaces its neighbours a semitone away.
-    let bent = key.scale().iter().filter(|class| {
-        tones.contains(*class)
-            || !(tones.contains(class.transpose(1)) && !key.scale().contains(class.transpose(1))
-                || tones.contains(class.transpose(-1)) && !key.scale().contains(class.transpose(-1)))
-    });
-    bent.collect::<PitchClassSet>().union(tones)
+    let altered = |class: PitchClass| tones.contains(class) && !scale.contains(class);
+    let kept = |class: &PitchClass| {
+        tones.contains(*class) || !altered(class.transpose(1)) && !altered(class.transpose(-1))
+    };
+    scale.iter().filter(kept).collect::<PitchClassSet>().union(tones)
 }
 
 /// The move for the voicing's bass; `None` where no third can be filled without getting in the way of the

@@ -171,12 +171,10 @@ impl Clock {
         self.drive = Drive::Idle;
     }
 
-    /// The last whole tick at or before a frame.
+    /// The tick nearest to a frame.
     pub fn moment_at(&self, frame: u64) -> Moment {
-        if self.drive == Drive::Idle {
-            return Moment((self.anchor >> POINT) as i64);
-        }
-        Moment((self.fixed_at(frame) >> POINT) as i64)
+        let fixed = if self.drive == Drive::Idle { self.anchor } else { self.fixed_at(frame) };
+        Moment(((fixed + (1 << (POINT - 1))) >> POINT) as i64)
     }
 
     /// The frame nearest to a moment; never for an idle clock.
@@ -321,7 +319,7 @@ mod tests {
         let mut clock = Clock::new(48_000.0);
         clock.begin_block(0, &playing(0.0, 120.0), 100.0);
         assert_eq!(clock.begin_block(24_000, &playing(1.005, 120.0), 100.0), Turn::On);
-        assert_eq!(clock.moment_at(24_000), Moment((1.005 * 20_160.0) as i64));
+        assert_eq!(clock.moment_at(24_000), Moment(20_261)); // 1.005 · 20160 = 20260.8
     }
 
     #[test]

@@ -135,17 +135,10 @@ impl MelodyReader {
         self.recent.iter().filter(|at| now - **at < window).count() as f32 / 4.0
     }
 
-    /// What the melody does, when it counts as still after `wait`. Where the next onset is known, a note
-    /// that will outlast the wait by half a `beat` is still from its beginning.
+    /// What the melody does, when it counts as still after `wait`. See [`stands`] for a known next onset.
     pub fn state(&self, now: Moment, wait: Span, beat: Span, next: Option<Moment>) -> MelodyState {
-        let stands = match (self.last_onset(), next) {
-            (None, _) => true,
-            (Some(at), Some(next)) if next > at => {
-                next - at >= wait + beat.fraction(1, 2) || now - at >= wait
-            }
-            (Some(at), _) => now - at >= wait,
-        };
-        match (stands, self.sounding()) {
+        let still = self.last_onset().is_none_or(|at| stands(at, now, wait, beat, next));
+        match (still, self.sounding()) {
             (false, _) => MelodyState::Moving,
             (true, Some(_)) => MelodyState::Still,
             (true, None) => MelodyState::Resting,
@@ -155,6 +148,16 @@ impl MelodyReader {
     /// When the present note will have stood for `wait`.
     pub fn threshold(&self, wait: Span) -> Option<Moment> {
         self.last_onset().map(|at| at + wait)
+    }
+}
+
+/// Whether a melody that had its last onset `at` stands. Where the next onset is known, a note that will
+/// outlast the wait by half a beat stands from its beginning, and one that is about to end no longer does.
+pub fn stands(at: Moment, now: Moment, wait: Span, beat: Span, next: Option<Moment>) -> bool {
+    let half = beat.fraction(1, 2);
+    match next {
+        Some(next) if next > at => next - at >= wait + half || (now - at >= wait && next - now >= half),
+        _ => now - at >= wait,
     }
 }
 

@@ -5,6 +5,7 @@
 
 use figwort_theory::{Degree, Pitch};
 
+use super::spacing::murk_over_assumed_root;
 use super::{Request, Voicing};
 use crate::settings::Rung;
 
@@ -20,10 +21,16 @@ pub const WIDE: i32 = 30;
 pub const WIDE_BASS: i32 = 4;
 /// The top part further than a sixth below the melody, per semitone. Common practice, no source.
 pub const FAR_FROM_MELODY: i32 = 5;
-/// Every note of distance between bass and the middle of its range. Common practice, no source.
+/// The bass's distance from the lower third of its range, per semitone. Common practice, no source.
 pub const BASS_OFF_CENTRE: i32 = 2;
+/// A bass too low over its assumed root, per semitone (spacing_rules L1).
+pub const MURK: i32 = 3;
+/// A gap narrower than its register wants ([`roomy`]), per semitone (spacing_rules S5a).
+pub const NARROW: i32 = 7;
 /// A whole tone between neighbours: a little roughness. Common practice, no source.
-pub const SECOND: i32 = 12;
+pub const SECOND: i32 = 18;
+/// Every note of the left hand beyond two. Common practice, no source.
+pub const LEFT_HAND_FULL: i32 = 10;
 /// A perfect fifth left out (spacing_rules O1: first to go).
 pub const NO_FIFTH: i32 = 12;
 /// A colour tone of the symbol left out. Common practice, no source.
@@ -36,17 +43,28 @@ pub const DOUBLED_FIFTH: i32 = 14;
 pub const DOUBLED_THIRD: i32 = 26;
 /// Any tone that the melody has too: its place is better spent. Common practice, no source.
 pub const DOUBLED_MELODY: i32 = 8;
-/// A part on the melody's pitch class exactly one octave below: it hides the tune's colour less than it
-/// helps. Counted with [`DOUBLED_MELODY`] only.
+/// A colour tone that the melody has too. Common practice, no source.
+pub const DOUBLED_COLOUR: i32 = 40;
 /// Parallel fifths or octaves between bass and top part (spacing_rules V2).
 pub const PARALLEL: i32 = 90;
-/// Left hand notes beyond the bass on the rung Spaced.
-pub const LEFT_HAND_NOT_ALONE: i32 = 200;
 
-/// The cost of a whole voicing, `notes` rising from the bass. Lower is better.
-pub fn cost(request: &Request, notes: &[Pitch], previous: Option<&Voicing>) -> i32 {
+/// The cost of a whole voicing, `notes` rising from the bass, the first `left` of them in the left hand.
+/// Lower is better.
+pub fn cost(request: &Request, notes: &[Pitch], left: usize, previous: Option<&Voicing>) -> i32 {
     let (Some(bass), Some(top)) = (notes.first(), notes.last()) else { return i32::MAX };
-    spacing(request, notes) + tones(request, notes) + motion(notes, *bass, *top, previous)
+    let full = left.saturating_sub(2) as i32 * LEFT_HAND_FULL;
+    spacing(request, notes) + full + tones(request, notes) + motion(notes, *bass, *top, previous)
+}
+
+/// The gap that a note of this key wants above it: a fifth in the octave of C2, a fourth below F3, a third
+/// below middle C. After the harmonic series (spacing_rules S5a), in round numbers.
+fn roomy(key: u8) -> i32 {
+    match key {
+        0..48 => 7,
+        48..53 => 5,
+        53..60 => 3,
+        _ => 2,
+    }
 }
 
 fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
@@ -58,6 +76,7 @@ fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
         if gap <= 2 {
             total += SECOND;
         }
+        total += (roomy(lower.key()) - gap).max(0) * NARROW;
         let wide = (gap - 12).max(0);
         total += wide * if n == 0 { WIDE_BASS } else { WIDE };
         if let Some(below) = below {
@@ -70,8 +89,9 @@ fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
     }
     if let Some(bass) = notes.first() {
         let (low, high) = request.bass_range;
-        let centre = (i32::from(low.key()) + i32::from(high.key())) / 2;
+        let centre = (i32::from(low.key()) * 2 + i32::from(high.key())) / 3;
         total += (i32::from(bass.key()) - centre).abs() * BASS_OFF_CENTRE;
+        total += murk_over_assumed_root(request.chord, *bass, request.clarity) * MURK;
     }
     if request.rung == Rung::Spaced {
         // All but the bass close together: the upper parts' whole span counts.
@@ -84,7 +104,7 @@ fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
 
 fn tones(request: &Request, notes: &[Pitch]) -> i32 {
     let chord = request.chord;
-    let melody = request.melody.map(Pitch::class);
+    let melody = request.sung;
     let mut total = 0;
     for class in chord.tones().iter() {
         let count = notes.iter().filter(|p| p.class() == class).count() as i32;
@@ -106,7 +126,11 @@ fn tones(request: &Request, notes: &[Pitch]) -> i32 {
             _ => {}
         }
         if sung && count > 0 {
-            total += DOUBLED_MELODY;
+            let colour = matches!(
+                chord.degree(class),
+                Some(Degree::Ninth | Degree::Eleventh | Degree::Thirteenth | Degree::Sixth)
+            );
+            total += if colour { DOUBLED_COLOUR } else { DOUBLED_MELODY };
         }
     }
     total

@@ -5,10 +5,10 @@
 //! lower one.
 
 use arrayvec::ArrayVec;
-use figwort_theory::{Degree, Key, Mode, Pitch, PitchClass, PitchClassSet};
+use figwort_theory::{Degree, Key, Pitch, PitchClass, PitchClassSet};
 
 use super::cost::cost;
-use super::spacing::{hands, is_clear, is_clear_over_assumed_root};
+use super::spacing::{hands, is_clear};
 use super::{MAX_PARTS, OPEN_CEILING, Request, UNDER_MELODY, Voicing, bass_candidates, wanted_classes};
 use crate::settings::Rung;
 
@@ -26,34 +26,28 @@ pub struct Found {
     pub nodes: u32,
 }
 
-/// The best voicing with exactly `parts` notes that keeps every rule.
-pub fn search(request: &Request, parts: usize, previous: Option<&Voicing>) -> Found {
+/// The best voicing with exactly `parts` notes that keeps every rule; with `complete`, one that has the
+/// guide tones too.
+pub fn search(request: &Request, parts: usize, complete: bool, previous: Option<&Voicing>) -> Found {
     let mut walk = Walk {
         request,
         previous,
         parts: parts.min(MAX_PARTS),
         classes: wanted_classes(request.chord, parts),
-        required: required(request, parts),
+        required: if complete { request.chord.guide_tones() } else { PitchClassSet::EMPTY },
         top: (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key())
             - if request.ceiling.is_some() { UNDER_MELODY } else { 0 })
         .min(127),
         best: Found { cost: i32::MAX, ..Found::default() },
         notes: ArrayVec::new(),
     };
+    walk.required = walk.within_reason();
     let (low, high) = request.bass_range;
     match request.kept_bass {
-        Some(bass) => walk.from_bass(bass),
-        None => bass_candidates(request.chord.bass, low, high).for_each(|bass| walk.from_bass(bass)),
+        Some(bass) => walk.grow_from(bass),
+        None => bass_candidates(request.chord.bass, low, high).for_each(|bass| walk.grow_from(bass)),
     }
     walk.best
-}
-
-/// Classes that have to sound: the guide tones (spacing_rules O2), what the melody sings excepted, as far as
-/// the parts go round.
-fn required(request: &Request, parts: usize) -> PitchClassSet {
-    let sung = request.melody.map_or(PitchClassSet::EMPTY, |m| PitchClassSet::EMPTY.with(m.class()));
-    let guide = request.chord.guide_tones().difference(sung).without(request.chord.bass);
-    if guide.len() as usize + 1 > parts { PitchClassSet::EMPTY } else { guide }
 }
 
 struct Walk<'a> {
@@ -68,12 +62,20 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    fn from_bass(&mut self, bass: Pitch) {
-        let request = self.request;
-        if i32::from(bass.key()) > self.top
-            || !is_clear_over_assumed_root(request.chord, bass, request.clarity)
-            || !self.agrees_with_melody(bass)
-        {
+    /// The guide tones that have to sound (spacing_rules O2): not the ones that a standing melody note
+    /// supplies, nor those that would rub against the melody wherever they lay.
+    fn within_reason(&self) -> PitchClassSet {
+        let lowest = i32::from(self.request.bass_range.0.key());
+        let possible = |class: PitchClass| {
+            (lowest..=self.top)
+                .filter_map(Pitch::from_i32)
+                .any(|pitch| pitch.class() == class && self.agrees_with_melody(pitch))
+        };
+        self.required.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
+    }
+
+    fn grow_from(&mut self, bass: Pitch) {
+        if i32::from(bass.key()) > self.top || !self.agrees_with_melody(bass) {
             return;
         }
         self.notes.clear();
@@ -134,7 +136,7 @@ impl Walk<'_> {
         if request.rung == Rung::Spaced && left > 1 {
             return;
         }
-        let cost = cost(request, &self.notes, self.previous);
+        let cost = cost(request, &self.notes, left, self.previous);
         if cost < self.best.cost {
             self.best.cost = cost;
             self.best.voicing = Some(Voicing::new(self.notes.iter().copied(), left));
@@ -149,11 +151,9 @@ pub(crate) fn clashes(lower: Pitch, upper: Pitch, request: &Request) -> bool {
     matches!(interval, 1 | 13) && !flat_ninth
 }
 
-/// The leading tone of a key.
+/// The leading tone of a key, major or (raised) minor.
 fn leading_tone(key: Key) -> PitchClass {
-    match key.mode {
-        Mode::Major | Mode::Minor => key.tonic.transpose(-1),
-    }
+    key.tonic.transpose(-1)
 }
 
 /// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone.

@@ -20,16 +20,15 @@ pub fn is_clear(lower: Pitch, upper: Pitch, clarity: i32) -> bool {
     i32::from(lower.key()) >= low_interval_limit(upper.above(lower), clarity)
 }
 
-/// Whether a bass that isn't the root would be clear over its root, assumed to lie just below it
-/// (spacing_rules L1). A foreign bass isn't checked: the root isn't under it.
-pub fn is_clear_over_assumed_root(chord: Chord, bass: Pitch, clarity: i32) -> bool {
+/// How far, in semitones, a bass that isn't the root lies too low over its root, assumed to be just below it
+/// (spacing_rules L1); 0 if it is clear. The books call limits zones of risk, not walls, and a written bass
+/// has to go somewhere: so this one is a cost. A foreign bass isn't checked: the root isn't under it.
+pub fn murk_over_assumed_root(chord: Chord, bass: Pitch, clarity: i32) -> i32 {
     if chord.bass == chord.root || !chord.tones().contains(chord.bass) {
-        return true;
+        return 0;
     }
-    match bass.transpose(-i32::from(chord.bass.above(chord.root))) {
-        Some(root) => is_clear(root, bass, clarity),
-        None => false,
-    }
+    let above = i32::from(chord.bass.above(chord.root));
+    (low_interval_limit(above, clarity) - (i32::from(bass.key()) - above)).max(0)
 }
 
 /// How many of the rising `notes` the left hand takes so that both hands reach theirs with five fingers
