@@ -160,6 +160,8 @@ mod tests {
         name("B#dim7", spelled(0, Kind::DiminishedSeventh, 0, minor(4)));
         name("Db", spelled(1, Kind::Major, 1, major(0)));
         name("Db7", spelled(1, Kind::Dominant, 1, major(-1)));
+        name("C#dim7", spelled(1, Kind::DiminishedSeventh, 1, major(0)));
+        name("Ebdim7", spelled(3, Kind::DiminishedSeventh, 3, major(0)));
         name("F#m7b5", spelled(6, Kind::HalfDiminished, 6, major(0)));
         name("C/Bb", spelled(0, Kind::Major, 10, major(0)));
         name("E7/G#", spelled(4, Kind::Dominant, 8, minor(0)));

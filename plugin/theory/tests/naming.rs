@@ -150,7 +150,7 @@ fn naming_doesnt_depend_on_the_root() {
 
 /// Held notes (lowest first) and the symbol expected, on C's surroundings. Common practice, no source.
 fn check(key: Option<Key>, previous: Option<&str>, cases: &[(&[u8], &str)]) {
-    let previous = previous.map(|text| kinds::chord(text));
+    let previous = previous.map(kinds::chord);
     let context = Context { key, previous };
     let mut wrong = Vec::new();
     for (keys, expected) in cases {
