@@ -15,7 +15,7 @@ mod header;
 mod length;
 mod order;
 mod scan;
-mod symbol;
+
 mod text;
 mod written;
 

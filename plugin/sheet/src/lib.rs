@@ -19,6 +19,7 @@ pub mod limits;
 mod sheet;
 pub mod smf;
 mod sniff;
+mod symbol;
 pub mod take;
 mod warnings;
 

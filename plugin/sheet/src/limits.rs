@@ -12,6 +12,8 @@ pub const MAX_NOTES: usize = 100_000;
 pub const MAX_CHORDS: usize = 100_000;
 /// Most events of a take.
 pub const MAX_EVENTS: usize = 2_000_000;
+/// Longest MIDI file in quarter notes: a day and more at 600 a minute.
+pub const MAX_QUARTERS: usize = 1_000_000;
 /// Most tunes in one ABC file.
 pub const MAX_TUNES: usize = 10_000;
 /// Most times that a repeated section is played.

@@ -5,6 +5,7 @@
 
 use figwort_theory::{Key, Metre, Moment, Pitch, Velocity};
 
+use crate::smf::file::{self, RawNote};
 use crate::{SheetError, TempoChange, Warning};
 
 /// A recorded performance.
@@ -64,12 +65,45 @@ pub enum TakeMessage {
     Sustain(bool),
 }
 
-/// Reads a take from the bytes of a Standard MIDI File.
+/// Reads a take from the bytes of a Standard MIDI File of type 0 or 1.
+///
+/// Every note-on of the take has exactly one note-off after it: notes without one end with their track, notes
+/// of no length and note-offs without a note are left out, each with a warning. The same key may sound twice at
+/// a time where it did so in the file. Tracks are merged and keep their channels.
 ///
 /// # Errors
-/// [`SheetError`] where the bytes are no Standard MIDI File, are cut off, count time in SMPTE frames, or
-/// exceed a limit.
+/// [`SheetError`] where the bytes are no such file, count time in SMPTE frames, or exceed a limit.
 pub fn read(bytes: &[u8]) -> Result<Take, SheetError> {
-    crate::limits::check_size(bytes)?;
-    Err(SheetError::Midi { what: "takes are not read yet".into(), hint: "wait for the reader" })
+    let mut file = file::read(bytes)?;
+    let mut events = Vec::with_capacity(file.notes.len() * 2 + file.pedals.len());
+    for note in &file.notes {
+        let RawNote { at, end, channel, pitch, velocity, .. } = *note;
+        events.push(TakeEvent { at, channel, message: TakeMessage::NoteOn { pitch, velocity } });
+        events.push(TakeEvent { at: end, channel, message: TakeMessage::NoteOff { pitch } });
+    }
+    for (at, channel, down) in &file.pedals {
+        events.push(TakeEvent { at: *at, channel: *channel, message: TakeMessage::Sustain(*down) });
+    }
+    events.sort_by_key(|event| {
+        let rank = match event.message {
+            TakeMessage::NoteOff { .. } => 0,
+            TakeMessage::Sustain(_) => 1,
+            TakeMessage::NoteOn { .. } => 2,
+        };
+        (event.at, rank)
+    });
+    if file.notes.is_empty() {
+        file.warnings.push(None, None, "the take has no notes");
+    }
+    Ok(Take {
+        events,
+        tempos: file.tempos,
+        metres: file.metres,
+        key: file.keys.first().map(|(_, key)| *key),
+        end: file.end,
+        warnings: file.warnings.into_list(),
+    })
 }
+
+#[cfg(test)]
+mod tests;

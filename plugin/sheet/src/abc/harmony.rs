@@ -12,8 +12,8 @@
 
 use figwort_theory::{ChordSymbol, Span};
 
-use super::symbol::{Harmony, harmony};
 use super::written::{Quoted, WrittenBar};
+use crate::symbol::{Harmony, harmony};
 use crate::warnings::Warnings;
 
 /// Fills in the symbols of all bars from their quoted texts.

@@ -107,7 +107,9 @@ pub(super) struct Mark {
 
 /// The kind of mark that a decoration's name or a quoted text means.
 pub(super) fn mark_kind(text: &str) -> Option<MarkKind> {
-    if text.len() > 40 {
+    // Digits and slashes make a chord: D7/c is none of these.
+    let is_words = text.chars().all(|c| c.is_alphabetic() || matches!(c, '.' | ' ' | '_'));
+    if text.len() > 40 || !is_words {
         return None;
     }
     let letters: String = text.chars().filter(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect();
@@ -121,5 +123,21 @@ pub(super) fn mark_kind(text: &str) -> Option<MarkKind> {
             Some(MarkKind::DalSegno)
         }
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn directions_are_not_chords() {
+        assert_eq!(mark_kind("D.C. al Fine"), Some(MarkKind::DaCapo));
+        assert_eq!(mark_kind("D.S."), Some(MarkKind::DalSegno));
+        assert_eq!(mark_kind("Fine"), Some(MarkKind::Fine));
+        assert_eq!(mark_kind("To Coda"), Some(MarkKind::ToCoda));
+        for chord in ["D7/c", "D/c", "D", "Dsus", "F", "C"] {
+            assert_eq!(mark_kind(chord), None, "{chord}");
+        }
     }
 }

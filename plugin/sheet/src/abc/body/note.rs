@@ -50,6 +50,10 @@ impl Body {
                     self.problem("a note chord [ is not closed by ]; it ends here");
                     break;
                 }
+                Some('(') if scan.look(1).is_some_and(|c| c.is_ascii_digit()) => {
+                    self.problem("a note chord [ is not closed by ]; it ends before the tuplet");
+                    break;
+                }
                 Some(']') => {
                     scan.next();
                     break;

@@ -1,4 +1,4 @@
-//! Quoted texts as chord symbols, in the spellings that ABC files use.
+//! Texts as chord symbols, in the spellings that sheets use.
 //!
 //! Besides what [`ChordSymbol::parse`] reads: alternate chords in parentheses are left out (`G(Em)` is G, ABC
 //! 2.1, 4.18) and one that stands alone is the chord; basses in small letters with `+` for sharp (`D/f+`) and
@@ -9,7 +9,7 @@ use figwort_theory::{ChordSymbol, NoteName};
 
 /// What a quoted text says about harmony.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Harmony {
+pub(crate) enum Harmony {
     /// A chord symbol, or N.C.
     Symbol(ChordSymbol),
     /// Blank: the harmony stays.
@@ -19,7 +19,7 @@ pub(super) enum Harmony {
 }
 
 /// Reads a quoted text that is no annotation.
-pub(super) fn harmony(text: &str) -> Harmony {
+pub(crate) fn harmony(text: &str) -> Harmony {
     let text = text.split([';', '\n']).next().unwrap_or("").trim();
     if text.is_empty() {
         return Harmony::Stays;
@@ -33,6 +33,11 @@ pub(super) fn harmony(text: &str) -> Harmony {
         spelled.get(*end..).is_none_or(|rest| rest.chars().take_while(char::is_ascii_lowercase).count() < 4)
     });
     Harmony::Doubtful(readable.map(|(symbol, _)| symbol))
+}
+
+/// The chord symbol that a whole text is.
+pub(crate) fn known(text: &str) -> Option<ChordSymbol> {
+    if text.len() > 40 { None } else { understood(text.trim()) }
 }
 
 fn understood(text: &str) -> Option<ChordSymbol> {

@@ -1,0 +1,104 @@
+//! Chords from texts, or from a track that plays block chords.
+
+use figwort_theory::identify::{Context, identify_keys};
+use figwort_theory::{ChordSymbol, Key, Moment, Span, TICKS_PER_QUARTER};
+
+use super::file::{File, RawNote, RawText, TextKind};
+use super::melody::{Voice, together, voices};
+use crate::{ChordChange, limits, symbol};
+
+/// Least share of texts that are chord symbols for a kind of text to hold the chords.
+const MOSTLY: f64 = 0.6;
+/// Notes that begin this close together are one chord.
+const TOGETHER: Span = Span(TICKS_PER_QUARTER / 8);
+/// Most notes of a chord that are looked at.
+const MAX_HELD: usize = 24;
+/// Least share of notes that sound with others in a track of block chords.
+const BLOCKS: f64 = 0.5;
+
+/// The chord changes, and what there is to warn of.
+pub(super) fn read(file: &File, melody: Option<Voice>, key: Key) -> (Vec<ChordChange>, Option<String>) {
+    let written = written(file);
+    if !written.is_empty() {
+        return (changes(written), None);
+    }
+    let voices = voices(file);
+    let blocks = voices
+        .iter()
+        .filter(|(voice, notes)| Some(**voice) != melody && together(notes) >= BLOCKS)
+        .max_by_key(|(_, notes)| notes.len());
+    if let Some(((track, channel), notes)) = blocks {
+        let text = format!(
+            "the file has no chord symbols; its chords are named from the notes of track {}, channel {}",
+            track + 1,
+            channel + 1
+        );
+        return (changes(played(notes, key)), Some(text));
+    }
+    let text = "the file has no chord symbols (as markers or texts) and no track of block chords";
+    (Vec::new(), Some(text.into()))
+}
+
+/// The chord symbols among the texts: those of the kind and track that has the most, if most of it is chords.
+fn written(file: &File) -> Vec<ChordChange> {
+    let of = |kind: TextKind, track: usize| {
+        file.texts.iter().filter(move |text| text.kind == kind && text.track == track)
+    };
+    let mut best: Vec<ChordChange> = Vec::new();
+    let mut places: Vec<(TextKind, usize)> = file.texts.iter().map(|text| (text.kind, text.track)).collect();
+    places.sort_unstable();
+    places.dedup();
+    // One place at a time, and few of them: hostile files may have a track for every text.
+    for (kind, track) in places.into_iter().take(256) {
+        let read =
+            |text: &RawText| symbol::known(&text.text).map(|symbol| ChordChange { at: text.at, symbol });
+        let chords: Vec<ChordChange> = of(kind, track).filter_map(read).collect();
+        let share = chords.len() as f64 / of(kind, track).count().max(1) as f64;
+        if share >= MOSTLY && chords.len() > best.len() {
+            best = chords;
+        }
+    }
+    best
+}
+
+/// The chords that notes make, one for each group of notes struck together, with what still sounds.
+fn played(notes: &[RawNote], key: Key) -> Vec<ChordChange> {
+    let mut chords: Vec<ChordChange> = Vec::new();
+    let mut held: Vec<RawNote> = Vec::new();
+    let mut rest = notes;
+    while let Some(first) = rest.first() {
+        let count = rest.iter().take_while(|note| note.at <= first.at + TOGETHER).count();
+        let (struck, after) = rest.split_at(count);
+        rest = after;
+        held.retain(|note| note.end > first.at + TOGETHER);
+        held.extend(struck.iter().take(MAX_HELD.saturating_sub(held.len())));
+        let previous = chords.last().and_then(|last| last.symbol.chord);
+        let context = Context { key: Some(key), previous };
+        let classes: figwort_theory::PitchClassSet = held.iter().map(|note| note.pitch.class()).collect();
+        // Two notes are a passing of the hand, not a chord.
+        if classes.len() >= 3
+            && let Some(chord) = identify_keys(held.iter().map(|note| note.pitch), &context)
+        {
+            chords.push(ChordChange { at: first.at, symbol: ChordSymbol::of(chord, key) });
+        }
+    }
+    chords
+}
+
+/// Sorted, one at a moment, and none that repeats the one before.
+fn changes(mut chords: Vec<ChordChange>) -> Vec<ChordChange> {
+    chords.sort_by_key(|chord| chord.at);
+    let mut kept: Vec<ChordChange> = Vec::new();
+    let mut last_at: Option<Moment> = None;
+    for chord in chords {
+        if last_at == Some(chord.at) {
+            continue;
+        }
+        last_at = Some(chord.at);
+        if kept.last().is_none_or(|last| last.symbol != chord.symbol) {
+            kept.push(chord);
+        }
+    }
+    kept.truncate(limits::MAX_CHORDS);
+    kept
+}

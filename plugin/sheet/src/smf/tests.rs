@@ -1,0 +1,146 @@
+//! Lead sheets from MIDI files made here.
+
+use figwort_theory::{Metre, Moment, Span};
+use midly::num::{u4, u7, u15, u28};
+use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
+
+use super::read_sheet;
+use crate::Sheet;
+
+/// Notes (tick, length, key) on a channel, and texts, as a track. 480 ticks a quarter.
+#[derive(Default)]
+struct Track(Vec<(u32, TrackEventKind<'static>)>);
+
+impl Track {
+    fn named(name: &'static str) -> Self {
+        Self::default().meta(0, MetaMessage::TrackName(name.as_bytes()))
+    }
+
+    fn meta(mut self, at: u32, meta: MetaMessage<'static>) -> Self {
+        self.0.push((at, TrackEventKind::Meta(meta)));
+        self
+    }
+
+    fn markers(mut self, markers: &[(u32, &'static str)]) -> Self {
+        for (at, text) in markers {
+            self = self.meta(*at, MetaMessage::Marker(text.as_bytes()));
+        }
+        self
+    }
+
+    fn notes(mut self, channel: u8, notes: &[(u32, u32, u8)]) -> Self {
+        for (at, length, key) in notes {
+            let key = u7::new(*key);
+            let midi = |message| TrackEventKind::Midi { channel: u4::new(channel), message };
+            self.0.push((*at, midi(MidiMessage::NoteOn { key, vel: u7::new(70) })));
+            self.0.push((at + length, midi(MidiMessage::NoteOff { key, vel: u7::new(0) })));
+        }
+        self
+    }
+}
+
+fn sheet(tracks: Vec<Track>) -> Sheet {
+    read_sheet(&bytes(tracks)).expect("a sheet")
+}
+
+fn bytes(tracks: Vec<Track>) -> Vec<u8> {
+    let mut smf = Smf::new(Header::new(Format::Parallel, Timing::Metrical(u15::new(480))));
+    for Track(mut events) in tracks {
+        events.sort_by_key(|event| event.0);
+        let mut before = 0;
+        let mut track: Vec<TrackEvent<'static>> = Vec::new();
+        for (at, kind) in events {
+            track.push(TrackEvent { delta: u28::new(at - before), kind });
+            before = at;
+        }
+        track.push(TrackEvent { delta: u28::new(0), kind: TrackEventKind::Meta(MetaMessage::EndOfTrack) });
+        smf.tracks.push(track);
+    }
+    let mut bytes = Vec::new();
+    smf.write_std(&mut bytes).expect("written to memory");
+    bytes
+}
+
+fn chords(sheet: &Sheet) -> Vec<(i64, String)> {
+    sheet.chords.iter().map(|chord| (chord.at.0 / 20_160, chord.symbol.to_string())).collect()
+}
+
+fn at(list: &[(i64, &str)]) -> Vec<(i64, String)> {
+    list.iter().map(|(at, text)| (*at, (*text).to_string())).collect()
+}
+
+const TUNE: [(u32, u32, u8); 4] = [(480, 480, 72), (960, 960, 74), (1920, 480, 76), (2400, 960, 72)];
+
+#[test]
+fn melody_by_name_and_chords_by_marker() {
+    let meta = Track::named("Waltz for a test")
+        .meta(0, MetaMessage::TimeSignature(1, 2, 24, 8))
+        .meta(480, MetaMessage::TimeSignature(3, 2, 24, 8))
+        .meta(0, MetaMessage::KeySignature(1, false))
+        .markers(&[(480, "G"), (1440, "Am7/E"), (1440, "D7"), (1920, "D7"), (1920, "Verse"), (2400, "D7")]);
+    // A higher track is not the melody when another is named so.
+    let high = Track::named("bells").notes(3, &[(0, 480, 96)]);
+    let sheet = sheet(vec![meta, Track::named("Melody").notes(0, &TUNE), high]);
+    assert_eq!(sheet.title, "Waltz for a test");
+    assert_eq!(sheet.melody.iter().map(|note| note.pitch.key()).collect::<Vec<_>>(), [72, 74, 76, 72]);
+    assert_eq!(sheet.melody[0].at, Moment::quarters(1));
+    assert_eq!(sheet.melody[0].velocity.value(), 70);
+    assert_eq!(chords(&sheet), at(&[(1, "G"), (3, "Am7/E"), (4, "D7")]));
+    let bars: Vec<_> = sheet.bars.iter().map(|bar| (bar.start.0 / 20_160, bar.number, bar.section)).collect();
+    assert_eq!(bars, [(0, 0, true), (1, 1, false), (4, 2, true)]);
+    assert_eq!(Some(sheet.bars[0].metre), Metre::new(3, 4));
+    assert!(sheet.is_pickup(0));
+    assert_eq!(sheet.key.fifths(), 1);
+    assert!(sheet.warnings.is_empty(), "{:?}", sheet.warnings);
+}
+
+#[test]
+fn melody_by_height_and_chords_from_blocks() {
+    let melody = Track::default().notes(0, &[(0, 500, 72), (480, 480, 74), (960, 960, 76)]);
+    let blocks = [(0, 470, 48), (5, 470, 52), (10, 470, 55), (960, 960, 47), (960, 960, 50), (960, 960, 55)];
+    let drums = Track::default().notes(9, &[(0, 240, 100), (480, 240, 100)]);
+    let sheet = sheet(vec![melody, Track::default().notes(1, &blocks), drums]);
+    assert_eq!(sheet.melody.len(), 3);
+    // Run together by 20 ticks: cut where the next begins.
+    assert_eq!(sheet.melody[0].length, Span::QUARTER);
+    assert_eq!(chords(&sheet), at(&[(0, "C"), (2, "G/B")]));
+    assert_eq!(sheet.warnings.len(), 1);
+    assert!(sheet.warnings[0].text.contains("track 2, channel 2"), "{:?}", sheet.warnings);
+}
+
+#[test]
+fn of_notes_struck_together_the_highest_is_the_melody() {
+    let notes = [(0, 960, 60), (0, 960, 67), (10, 950, 76), (480, 480, 55), (960, 480, 60), (1200, 720, 72)];
+    let sheet = sheet(vec![Track::named("lead").notes(0, &notes)]);
+    let line: Vec<_> =
+        sheet.melody.iter().map(|note| (note.at.0 / 42, note.length.0 / 42, note.pitch.key())).collect();
+    assert_eq!(line, [(10, 950, 76), (960, 240, 60), (1200, 720, 72)]);
+}
+
+#[test]
+fn words_are_not_chords() {
+    let mut track = Track::named("voice").notes(0, &TUNE);
+    for (at, word) in [(480, "A"), (960, "boat"), (1920, "goes"), (2400, "by")] {
+        track = track.meta(at, MetaMessage::Lyric(word.as_bytes()));
+    }
+    let sheet = sheet(vec![track]);
+    assert!(sheet.chords.is_empty());
+    assert!(sheet.warnings.iter().any(|warning| warning.text.contains("no chord symbols")));
+}
+
+#[test]
+fn a_metre_change_cuts_its_bar_and_nothing_else() {
+    let meta = Track::default()
+        .meta(0, MetaMessage::TimeSignature(4, 2, 24, 8))
+        .meta(2400, MetaMessage::TimeSignature(6, 3, 24, 8));
+    let sheet = sheet(vec![meta, Track::default().notes(0, &[(0, 3840, 60)])]);
+    let lengths: Vec<_> = sheet.bars.iter().map(|bar| bar.length.0 / 10_080).collect();
+    assert_eq!(lengths, [8, 2, 6]);
+    assert_eq!(sheet.end, Moment::quarters(8));
+}
+
+#[test]
+fn nothing_to_read_is_an_error() {
+    let error = read_sheet(&bytes(vec![Track::named("empty")])).expect_err("no sheet").to_string();
+    assert!(error.contains("neither a melody nor chord symbols"), "{error}");
+}

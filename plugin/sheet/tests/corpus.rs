@@ -1,0 +1,80 @@
+//! Every tune of the open collections, where they are at hand: `FIGWORT_CORPUS`, or `../shared/corpus` beside
+//! the workspace. Skipped, and says so, where they are not.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use figwort_sheet::{Sheet, abc};
+use figwort_theory::{Moment, Span};
+
+fn corpus() -> Option<PathBuf> {
+    let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../../shared/corpus");
+    let path = std::env::var_os("FIGWORT_CORPUS").map_or(beside, PathBuf::from);
+    path.is_dir().then_some(path)
+}
+
+fn abc_files(folder: &Path, files: &mut Vec<PathBuf>) {
+    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            abc_files(&path, files);
+        } else if path.extension().is_some_and(|extension| extension == "abc") {
+            files.push(path);
+        }
+    }
+    files.sort();
+}
+
+#[test]
+fn every_tune_reads_and_keeps_its_promises() {
+    let Some(corpus) = corpus() else {
+        println!("skipped: no collections at FIGWORT_CORPUS or ../shared/corpus");
+        return;
+    };
+    for (folder, least_tunes) in [("nottingham_gpl3", 700), ("tuneworks_ccbysa", 60)] {
+        let mut files = Vec::new();
+        abc_files(&corpus.join(folder), &mut files);
+        if files.is_empty() {
+            println!("skipped: no {folder}");
+            continue;
+        }
+        let mut tunes = 0;
+        let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
+        for file in &files {
+            let bytes = std::fs::read(file).expect("a readable file");
+            let names = abc::tunes(&bytes);
+            let sheets = abc::read_all(&bytes).expect("a file of tunes");
+            assert_eq!(names.len(), sheets.len());
+            for ((number, title), sheet) in names.iter().zip(sheets) {
+                let place = format!("{}, X:{number} {title}", file.display());
+                let sheet = sheet.unwrap_or_else(|error| panic!("{place}: {error}"));
+                assert_sound(&sheet, &place);
+                tunes += 1;
+                for warning in &sheet.warnings {
+                    let kind = warning.text.split(['"', ';', ',']).next().unwrap_or("").to_string();
+                    *kinds.entry(kind).or_default() += 1;
+                }
+            }
+        }
+        println!("{folder}: {tunes} tunes");
+        for (kind, count) in &kinds {
+            println!("{count:>6}  {kind}");
+        }
+        assert!(tunes >= least_tunes, "{folder} has only {tunes} tunes");
+    }
+}
+
+fn assert_sound(sheet: &Sheet, place: &str) {
+    let mut at = Moment::ZERO;
+    for bar in &sheet.bars {
+        assert_eq!(bar.start, at, "{place}: bars follow one another");
+        assert!(bar.length > Span::ZERO, "{place}");
+        at = bar.end();
+    }
+    assert_eq!(sheet.end, at, "{place}");
+    assert!(!sheet.melody.is_empty(), "{place}: a melody");
+    assert!(sheet.melody.windows(2).all(|pair| pair[0].end() <= pair[1].at), "{place}: one note at a time");
+    assert!(sheet.melody.iter().all(|note| sheet.bar_at(note.at).is_some() && note.end() <= at), "{place}");
+    assert!(sheet.chords.windows(2).all(|pair| pair[0].at < pair[1].at), "{place}: chords in order");
+    assert!(sheet.chords.iter().all(|chord| sheet.bar_at(chord.at).is_some()), "{place}: chords inside bars");
+}

@@ -1,0 +1,219 @@
+//! Whatever the bytes, an answer: a value that keeps its promises or an error, no panic, in bounded time.
+
+use std::time::{Duration, Instant};
+
+use figwort_sheet::{Sheet, SheetError, abc, limits, read, smf, sniff, take};
+use figwort_theory::Moment;
+use proptest::prelude::*;
+
+/// Far above what any input within the limits takes, even unoptimised on a busy machine.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// What [`Sheet`] promises.
+fn assert_sound(sheet: &Sheet) {
+    let mut at = Moment::ZERO;
+    for bar in &sheet.bars {
+        assert_eq!(bar.start, at, "bars follow one another");
+        assert!(bar.length.0 > 0);
+        at = bar.end();
+    }
+    assert!(!sheet.bars.is_empty() && sheet.bars.len() <= limits::MAX_BARS);
+    assert_eq!(sheet.end, at);
+    assert!(sheet.bars[0].section);
+    assert!(sheet.melody.windows(2).all(|pair| pair[0].end() <= pair[1].at), "one note at a time");
+    assert!(sheet.melody.iter().all(|note| note.at >= Moment::ZERO && note.length.0 > 0 && note.end() <= at));
+    assert!(sheet.chords.windows(2).all(|pair| pair[0].at < pair[1].at && pair[0].symbol != pair[1].symbol));
+    assert!(sheet.chords.iter().all(|chord| chord.at >= Moment::ZERO && chord.at <= at));
+    assert_eq!(sheet.tempos[0].at, Moment::ZERO);
+    assert!(sheet.tempos.windows(2).all(|pair| pair[0].at < pair[1].at));
+    assert!(sheet.tempos.iter().all(|tempo| (1..=16_777_215).contains(&tempo.micros_per_quarter)));
+    assert!(sheet.warnings.len() <= limits::MAX_WARNINGS + 1);
+    for index in 0..sheet.bars.len() {
+        let bar = sheet.bars[index];
+        assert_eq!(sheet.bar_at(bar.start), Some(index));
+        assert!(sheet.place(index, bar.start).0 >= 0);
+    }
+}
+
+fn assert_answers(bytes: &[u8]) {
+    let start = Instant::now();
+    let sheets =
+        [read(bytes, None), abc::read(bytes, None), abc::read(bytes, Some(1)), smf::read_sheet(bytes)];
+    for sheet in sheets {
+        match sheet {
+            Ok(sheet) => assert_sound(&sheet),
+            Err(error) => assert!(error.to_string().len() > 10),
+        }
+    }
+    sniff(bytes);
+    abc::tunes(bytes);
+    if let Ok(take) = take::read(bytes) {
+        assert_sound_take(&take);
+    }
+    assert!(start.elapsed() < PATIENCE, "{:?} for {} bytes", start.elapsed(), bytes.len());
+}
+
+/// What [`take::Take`] promises: sorted, and for each note-on one note-off.
+fn assert_sound_take(take: &take::Take) {
+    assert!(take.events.windows(2).all(|pair| pair[0].at <= pair[1].at));
+    let mut sounding = [[0i32; 128]; 16];
+    for event in &take.events {
+        assert!(event.at <= take.end);
+        match event.message {
+            take::TakeMessage::NoteOn { pitch, .. } => {
+                sounding[usize::from(event.channel)][pitch.index()] += 1
+            }
+            take::TakeMessage::NoteOff { pitch } => {
+                let count = &mut sounding[usize::from(event.channel)][pitch.index()];
+                *count -= 1;
+                assert!(*count >= 0, "an off before its on");
+            }
+            _ => {}
+        }
+    }
+    assert!(sounding.iter().flatten().all(|count| *count == 0), "a note that never ends");
+    assert_eq!((take.tempos[0].at, take.metres[0].at), (Moment::ZERO, Moment::ZERO));
+}
+
+/// A tune that uses most of what the reader knows.
+const TUNE: &str = "X:1\nT:Everything\nC:Nobody\nP:A2B\nM:6/8\nL:1/8\nQ:3/8=80\nK:ADor\nP:A\n\
+    e|:\"Am\"A>B c{d}e2!trill!f|\"D/f+\"\"G\"[Adf]3-[Adf]z2|(3abc (4:3:5abcde [1,3 \"N.C.\"^G3 _B3:|[2 =c6|]\n\
+    P:B\n[M:3/4][K:Bb clef=bass][L:1/4]!segno!f2 & C2|Z2|\"Gm(Eb)\"g//f/2e- e/|::f3!fine!|\"^D.S. al Fine\"g3|]\n\
+    V:2\nC,3|\nw:words\n%%propagate-accidentals octave\nI:linebreak $\nU:T=!turn!\n\"?\"T~u.A\\\n+fermata+B y z|\n";
+
+fn midi() -> Vec<u8> {
+    let mut bytes = b"MThd\0\0\0\x06\0\x01\0\x02\x01\xe0MTrk\0\0\0\x36".to_vec();
+    bytes.extend(b"\0\xff\x03\x04Tune\0\xff\x51\x03\x07\xa1\x20\0\xff\x58\x04\x03\x02\x18\x08");
+    bytes.extend(b"\0\xff\x59\x02\x01\0\0\xff\x06\x02Am\x83\x60\xff\x06\x02D7\0\xff\x05\x02la");
+    bytes.extend(b"\0\xff\x2f\0MTrk\0\0\0\x20");
+    bytes.extend(
+        b"\0\x90\x48\x50\x83\x60\x48\0\0\xb0\x40\x7f\0\x91\x30\x40\0\x34\x40\0\x37\x40\x83\x60\x81\x30\0",
+    );
+    bytes.extend(b"\0\xff\x2f\0");
+    bytes
+}
+
+/// Bytes with some of them replaced, taken out or doubled.
+fn mutated(original: Vec<u8>) -> impl Strategy<Value = Vec<u8>> {
+    let edits = prop::collection::vec((any::<prop::sample::Index>(), 0u8..4, any::<u8>(), 1usize..40), 1..8);
+    edits.prop_map(move |edits| {
+        let mut bytes = original.clone();
+        for (place, kind, byte, count) in edits {
+            if bytes.is_empty() {
+                break;
+            }
+            let at = place.index(bytes.len());
+            let to = (at + count).min(bytes.len());
+            match kind {
+                0 => bytes[at] = byte,
+                1 => drop(bytes.drain(at..to)),
+                2 => bytes.splice(at..at, bytes[at..to].repeat(3)).for_each(drop),
+                _ => bytes.insert(at, b"|:[]1234\"(-&>/'^=_!+%\n"[usize::from(byte) % 22]),
+            }
+        }
+        bytes
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(1000))]
+
+    #[test]
+    fn any_bytes(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
+        assert_answers(&bytes);
+    }
+
+    #[test]
+    fn any_music_code(body in "[A-Ga-gzZx|:\\[\\]0-9/><(){}\"!'^_=&,. \\-\n]{0,300}") {
+        assert_answers(format!("X:1\nM:4/4\nK:C\n{body}").as_bytes());
+    }
+
+    #[test]
+    fn a_tune_with_faults(bytes in mutated(TUNE.as_bytes().to_vec())) {
+        assert_answers(&bytes);
+    }
+
+    #[test]
+    fn a_midi_file_with_faults(bytes in mutated(midi())) {
+        assert_answers(&bytes);
+    }
+}
+
+#[test]
+fn the_originals_are_sound() {
+    let sheet = read(TUNE.as_bytes(), None).expect("a tune");
+    assert_sound(&sheet);
+    assert!(sheet.bars.len() > 12 && sheet.chords.len() > 3, "{sheet:?}");
+    let sheet = read(&midi(), None).expect("a MIDI sheet");
+    assert_sound(&sheet);
+    assert_eq!((sheet.title.as_str(), sheet.chords.len()), ("Tune", 2));
+    let take = take::read(&midi()).expect("a take");
+    assert_sound_take(&take);
+    assert!(take.warnings.len() == 1, "{:?}", take.warnings);
+}
+
+/// Shapes that would be slow with a careless reader.
+#[test]
+fn long_lines_of_one_thing_end() {
+    const LENGTH: usize = 300_000;
+    let shapes = [
+        "[K:",
+        "\"",
+        "!",
+        "+",
+        "[",
+        "(",
+        "{",
+        "&",
+        "-",
+        ">",
+        "|:",
+        ":|",
+        "[1",
+        "^",
+        "/",
+        "P:A\n",
+        "[P:A]",
+        "%%begintext\n",
+        "z",
+        "C",
+        "\"C\"",
+        "[CE",
+        "(3",
+        "|1C:|2",
+        "§",
+        "X:1\n",
+        "K:C\n",
+        "V:1\n",
+        "V:2\n",
+        "\n",
+        "Z",
+        "^C^D",
+        "!D.C.!C|",
+        "OC|",
+        "|:C|",
+        "C||",
+        "[V:2]",
+        "m:x\n",
+        "U:Z=y\n",
+        "[1C",
+        "C-",
+        "U:",
+    ];
+    for shape in shapes {
+        let body = shape.repeat(LENGTH / shape.len());
+        let bytes = format!("X:1\nT:t\nM:4/4\nL:1/64\nP:A9B9\nK:C\n{body}");
+        assert_answers(bytes.as_bytes());
+        assert_answers(body.as_bytes());
+    }
+}
+
+#[test]
+fn a_file_of_a_hundred_megabytes_is_refused_unread() {
+    let start = Instant::now();
+    let bytes = vec![b'X'; 100 << 20];
+    let error = read(&bytes, None).expect_err("too large");
+    assert_eq!(error, SheetError::TooLarge { what: "bytes", limit: limits::MAX_BYTES });
+    assert!(take::read(&bytes).is_err() && abc::read_all(&bytes).is_err() && abc::tunes(&bytes).is_empty());
+    assert!(start.elapsed() < Duration::from_secs(5));
+}
