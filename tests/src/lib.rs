@@ -7,6 +7,7 @@
 //! Deliberately absent: knowledge of the plugin's insides.
 #![allow(clippy::unwrap_used, reason = "a host that fails is a failed test")]
 
+pub mod checks;
 pub mod clap_host;
 pub mod host;
 pub mod vst3_host;
