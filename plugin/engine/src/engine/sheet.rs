@@ -138,11 +138,11 @@ impl Engine {
             self.melody.adopt(note.at, frame, note.pitch, note.velocity);
             self.cursor.note_end = Some((note.at + note.length, note.pitch));
         }
+        self.frame_voicing = self.voicing_before(scene, chart, self.now).unwrap_or_default();
         if let (Some(_), Some((_, harmony))) = (scene.chart_harmony(), chart.harmony_at(self.now))
             && harmony.at < self.now
             && self.now < chart.end()
         {
-            self.frame_voicing = self.voicing_before(scene, chart, self.now).unwrap_or_default();
             // The melody of this very moment comes first, as it would have.
             if let Some(note) = scene.chart_melody().and_then(|chart| chart.next_note(self.cursor.melody))
                 && note.at == self.now
@@ -177,7 +177,7 @@ impl Engine {
         let mut places = 0;
         let mut place = Some(anchor);
         while let Some(at) = place.filter(|at| *at < now && places < MOST_PLACES) {
-            last = voiced(at, last.as_ref()).or(last);
+            last = voiced(at, last.as_ref());
             place = place_after(chart, at);
             places += 1;
         }

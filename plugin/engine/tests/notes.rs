@@ -1,0 +1,151 @@
+//! Guards the promise that nothing hangs and nothing is struck twice, whatever happens.
+
+mod support;
+
+use figwort_engine::{InputMessage, OutputMessage, Settings, Source};
+use figwort_theory::Pitch;
+use proptest::prelude::*;
+use support::{Cut, Leg, Script, charts, check_balance, off, on, play};
+
+const LENGTH: u64 = 48_000 * 6;
+
+/// Any message at all, on three channels; note-offs without note-ons and note-ons twice among them.
+fn message() -> impl Strategy<Value = InputMessage> {
+    prop_oneof![
+        5 => (30..100u8, 1..127u8).prop_map(|(key, velocity)| on(key, velocity)),
+        5 => (30..100u8).prop_map(off),
+        1 => any::<bool>().prop_map(InputMessage::Sustain),
+        1 => any::<[u8; 3]>().prop_map(InputMessage::Other),
+    ]
+}
+
+fn source() -> impl Strategy<Value = Source> {
+    prop_oneof![
+        (40..80u8).prop_map(|key| Source::Split(Pitch::new(key))),
+        Just(Source::Channels { melody: 0, harmony: 1 }),
+        Just(Source::ChartHarmony),
+        Just(Source::ChartMelody),
+        Just(Source::Chart),
+    ]
+}
+
+fn settings() -> impl Strategy<Value = Settings> {
+    let flags = (any::<bool>(), any::<bool>(), any::<bool>(), any::<bool>(), prop::bool::weighted(0.1));
+    (source(), 0.0..4.2f32, 0.0..3.0f32, flags, any::<u32>(), 3..7u8, -5..6i8).prop_map(
+        |(source, elaboration, wait, (latch, pedal, dry, finish, bypass), seed, parts, clarity)| {
+            let mut settings = Settings {
+                source,
+                elaboration,
+                wait,
+                latch,
+                pedal,
+                dry,
+                finish,
+                bypass,
+                seed,
+                clarity,
+                ..Settings::default()
+            };
+            settings.manner.parts_max = parts;
+            settings.manner.spread_ms = parts * 5;
+            settings
+        },
+    )
+}
+
+fn script() -> impl Strategy<Value = Script> {
+    let keys = prop::collection::vec((0..LENGTH, 0..3u8, message()), 0..120);
+    let leg = (1..LENGTH, any::<bool>(), -10.0..80.0f64, 30.0..300.0f64, 0..4usize);
+    let legs = prop::collection::vec(leg, 0..8).prop_map(|changes| {
+        let mut legs = vec![Leg::playing(0, 0.0, 120.0)];
+        legs.extend(changes.into_iter().map(|(frame, playing, beat, tempo, metre)| Leg {
+            frame,
+            playing,
+            beat,
+            tempo,
+            metre: [(4, 4), (3, 4), (6, 8), (7, 8)][metre],
+            bar: beat.floor(),
+        }));
+        legs.sort_by_key(|leg| leg.frame);
+        legs
+    });
+    let changes = prop::collection::vec((1..LENGTH, settings()), 0..5);
+    let resets = prop::collection::vec(1..LENGTH, 0..2);
+    (keys, legs, settings(), changes, resets).prop_map(|(keys, legs, first, changes, resets)| {
+        let mut settings = vec![(0, first)];
+        settings.extend(changes);
+        settings.sort_by_key(|(frame, _)| *frame);
+        Script { keys, legs, settings, resets, ..Script::new(LENGTH, first) }
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(600))]
+
+    #[test]
+    fn nothing_hangs(script in script(), chart in charts(8), frames in 1..3_000u32) {
+        check_balance(&play(&script, &Cut::every(frames), Some(&chart)));
+    }
+
+    /// The sink takes only a few events a block, at times fewer than are due.
+    #[test]
+    fn a_full_queue_loses_no_note_off(script in script(), chart in charts(8), room in 0..4usize) {
+        let cut = Cut { room, ..Cut::every(640) };
+        check_balance(&play(&script, &cut, Some(&chart)));
+    }
+
+    /// Keys held when the transport stops are the player's; everything else ends with it.
+    #[test]
+    fn a_stop_ends_the_accompaniment(chart in charts(6), stop in 1..LENGTH) {
+        let settings = Settings { source: Source::Chart, ..Settings::default() };
+        let legs = vec![Leg::playing(0, 0.0, 120.0), Leg::stopped(stop)];
+        let played = play(&Script { legs, ..Script::new(LENGTH, settings) }, &Cut::every(512), Some(&chart));
+        check_balance(&played);
+        prop_assert!(played.iter().all(|(frame, _)| *frame <= stop), "something after the stop");
+    }
+}
+
+/// The melody goes through in its own frame, and takes a pitch over from the accompaniment.
+#[test]
+fn a_melody_note_passes_in_its_frame() {
+    let script = Script::new(LENGTH, Settings::default())
+        .chord(0, LENGTH, &[48, 52, 55])
+        .on(40_001, 64)
+        .off(60_003, 64)
+        .on(70_007, 67);
+    let played = play(&script, &Cut::every(333), None);
+    check_balance(&played);
+    for (frame, key) in [(40_001, 64), (70_007, 67)] {
+        let passed = played.iter().any(|(at, message)| {
+            *at == frame
+                && matches!(message, OutputMessage::NoteOn { hand: figwort_engine::Hand::Melody, pitch, .. }
+                    if pitch.key() == key)
+        });
+        assert!(passed, "key {key} did not pass at {frame}");
+    }
+    let ended = |(at, message): &(u64, OutputMessage)| {
+        *at == 60_003 && matches!(message, OutputMessage::NoteOff { pitch, .. } if pitch.key() == 64)
+    };
+    assert!(played.iter().any(ended));
+}
+
+/// With bypass, what goes in comes out, frame by frame, and nothing else.
+#[test]
+fn bypass_is_transparent() {
+    let settings = Settings { bypass: true, ..Settings::default() };
+    let script = Script::new(LENGTH, settings).chord(100, 50_000, &[40, 47, 52]).on(7, 72).off(90_000, 72);
+    let played = play(&script, &Cut::every(64), None);
+    let mut expected: Vec<_> = script.keys.iter().map(|(frame, _, message)| (*frame, *message)).collect();
+    expected.sort_by_key(|(frame, _)| *frame);
+    let got: Vec<_> = played
+        .iter()
+        .map(|(frame, message)| match *message {
+            OutputMessage::NoteOn { pitch, velocity, .. } => {
+                (*frame, InputMessage::NoteOn { pitch, velocity })
+            }
+            OutputMessage::NoteOff { pitch, .. } => (*frame, InputMessage::NoteOff { pitch }),
+            ref other => panic!("{other:?} out of nowhere"),
+        })
+        .collect();
+    assert_eq!(got, expected);
+}
