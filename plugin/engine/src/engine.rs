@@ -5,8 +5,10 @@
 //! no difference where one block ends and the next begins.
 
 mod hearing;
+mod moving;
 mod playing;
 mod sheet;
+mod striking;
 
 use figwort_theory::{Chord, Moment, Span};
 

@@ -1,0 +1,126 @@
+//! Striking: single notes, whole chords, spread chords, the last chord; and the pedal.
+
+use figwort_theory::{Pitch, Span, Velocity};
+
+use super::{Engine, RECENT_MS, Scene};
+use crate::event::{EventSink, Hand};
+use crate::figure::origin;
+use crate::schedule::{Desk, Onset, Until};
+use crate::settings::Rung;
+use crate::touch;
+use crate::voicing::UNDER_MELODY;
+
+/// Notes that climb past the melody on the last chord.
+const CLIMB: usize = 3;
+
+impl Engine {
+    pub(super) fn strike_block<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+    ) {
+        let spread = touch::spread(scene.settings, |ms| self.clock.span_of_millis(ms), false);
+        self.strike_spread(desk, scene, frame, spread);
+    }
+
+    pub(super) fn strike_spread<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        spread: Span,
+    ) {
+        let voicing = self.voicing.clone();
+        for (n, pitch) in voicing.notes().iter().enumerate() {
+            if n == 0 || spread.0 <= 0 {
+                self.strike_part(desk, scene, frame, *pitch, Until::Change, 0);
+            } else {
+                let hand = self.hand_of(*pitch);
+                let velocity = self.velocity(scene, false, 0);
+                let onset = Onset { pitch: *pitch, hand, channel: 0, velocity, until: Until::Change };
+                self.schedule.strike_at(self.now + spread * n as i64, onset);
+            }
+        }
+    }
+
+    /// The last chord: spread upward, and on the top rung climbing past the melody.
+    pub(super) fn strike_ending<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+    ) {
+        let spread = touch::spread(scene.settings, |ms| self.clock.span_of_millis(ms), true);
+        self.strike_spread(desk, scene, frame, spread);
+        let (Some(chord), Some(top)) = (
+            self.harmony.chord,
+            self.melody.pitch(self.now, Span::WHOLE).or(self.voicing.notes().last().copied()),
+        ) else {
+            return;
+        };
+        if scene.settings.rung() < Rung::Ornate {
+            return;
+        }
+        let start = self.now + spread * self.voicing.notes().len() as i64;
+        let tones = (top.key() + 1..108).map(Pitch::new).filter(|p| chord.tones().contains(p.class()));
+        for (n, pitch) in tones.take(CLIMB).enumerate() {
+            let strength = -6 - 3 * n as i8;
+            let velocity = self.velocity(scene, false, strength);
+            let onset = Onset { pitch, hand: Hand::Right, channel: 0, velocity, until: Until::Change };
+            self.schedule.strike_at(start + Span::EIGHTH * (n as i64 + 1), onset);
+        }
+    }
+
+    /// Strikes one note of the voicing, unless the melody is in the way or it was struck just now.
+    pub(super) fn strike_part<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        pitch: Pitch,
+        until: Until,
+        strength: i8,
+    ) {
+        let least = if scene.settings.rung() == Rung::Plain { 1 } else { UNDER_MELODY };
+        if self.melody.sounding().is_some_and(|melody| melody.above(pitch) < least) {
+            return;
+        }
+        let recent = self.clock.frames_of_millis(RECENT_MS);
+        if self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody && frame < n.struck + recent) {
+            self.schedule.hold(pitch, until);
+            return;
+        }
+        let lowest = self.voicing.bass() == Some(pitch);
+        let velocity = self.velocity(scene, lowest, strength);
+        let onset = Onset { pitch, hand: self.hand_of(pitch), channel: 0, velocity, until };
+        self.schedule.strike(desk, frame, onset);
+    }
+
+    pub(super) fn hand_of(&self, pitch: Pitch) -> Hand {
+        if self.voicing.left().contains(&pitch) { Hand::Left } else { Hand::Right }
+    }
+
+    pub(super) fn velocity(&self, scene: &Scene<'_>, lowest: bool, strength: i8) -> Velocity {
+        let bar = self.bar(scene, self.now);
+        let beat = bar.metre.beat();
+        // A live chord a little off its beat is still that beat's.
+        let place = origin(self.now, bar.start, beat.fraction(1, 2));
+        let place =
+            if place == bar.start && self.now - bar.start > beat.fraction(1, 12) { self.now } else { place };
+        let level = bar.metre.level(place - bar.start);
+        touch::velocity(scene.settings, self.plan.dynamics, level, lowest, strength)
+    }
+
+    pub(super) fn uses_pedal(&self, scene: &Scene<'_>) -> bool {
+        let settings = scene.settings;
+        settings.pedal && !settings.dry && !settings.bypass && settings.rung() > Rung::Plain
+    }
+
+    pub(super) fn lift_pedal<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+        self.retake = None;
+        if self.uses_pedal(scene) {
+            self.schedule.set_pedal(desk, false);
+        }
+    }
+}
