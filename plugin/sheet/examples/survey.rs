@@ -1,6 +1,7 @@
 //! Reads every ABC file of the folders given and prints what was understood: per folder the tunes, bars,
-//! notes, chord changes, chord symbols not known and bars that do not add up, then the other warnings by kind
-//! and the tunes that could not be read.
+//! notes, chord changes, chord symbols not known, bars that do not add up and seams that do not (a short bar at
+//! a section's end that the bar played after it does not complete), then the warnings by kind and the tunes
+//! that could not be read.
 //!
 //! `cargo run -p figwort-sheet --example survey -- FOLDER…` (searched with their subfolders).
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a command-line example")]
@@ -8,7 +9,8 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use figwort_sheet::abc;
+use figwort_sheet::{Sheet, abc};
+use figwort_theory::Span;
 
 fn main() {
     let folders: Vec<PathBuf> = std::env::args_os().skip(1).map(PathBuf::from).collect();
@@ -16,12 +18,12 @@ fn main() {
         eprintln!("say which folders to survey");
         std::process::exit(2);
     }
-    println!("{:<24} files tunes  bars notes chords unknown  uneven unread", "folder");
+    println!("{:<24} files tunes  bars notes chords unknown  uneven  seams unread", "folder");
     let mut details = Vec::new();
     for folder in &folders {
         let survey = survey(folder);
         println!(
-            "{:<24} {:>5} {:>5} {:>5} {:>5} {:>6} {:>7} {:>7} {:>6}",
+            "{:<24} {:>5} {:>5} {:>5} {:>5} {:>6} {:>7} {:>7} {:>6} {:>6}",
             folder.file_name().unwrap_or_default().to_string_lossy(),
             survey.files,
             survey.tunes,
@@ -30,6 +32,7 @@ fn main() {
             survey.chords,
             survey.unknown,
             survey.uneven,
+            survey.seams,
             survey.unread.len()
         );
         details.push((folder, survey));
@@ -54,6 +57,7 @@ struct Survey {
     chords: usize,
     unknown: usize,
     uneven: usize,
+    seams: usize,
     kinds: BTreeMap<String, (usize, String)>,
     unread: Vec<String>,
 }
@@ -81,6 +85,7 @@ fn survey(folder: &Path) -> Survey {
                     survey.bars += sheet.bars.len();
                     survey.notes += sheet.melody.len();
                     survey.chords += sheet.chords.len();
+                    survey.seams += seams(&sheet);
                     for warning in &sheet.warnings {
                         survey.unknown += usize::from(warning.text.contains("is not known"));
                         survey.uneven += usize::from(warning.text.starts_with("its notes make"));
@@ -94,6 +99,24 @@ fn survey(folder: &Path) -> Survey {
         }
     }
     survey
+}
+
+/// Short bars, neither the first nor the last, that do not make a full one with the bar played next.
+fn seams(sheet: &Sheet) -> usize {
+    let mut count = 0;
+    let mut bars = sheet.bars.iter().skip_while(|bar| bar.number == 0).peekable();
+    while let Some(bar) = bars.next() {
+        let missing = bar.metre.bar() - bar.length;
+        if missing <= Span::ZERO {
+            continue;
+        }
+        match bars.peek() {
+            Some(next) if next.length == missing => drop(bars.next()),
+            Some(_) => count += 1,
+            None => {}
+        }
+    }
+    count
 }
 
 /// A warning's text without what differs from case to case.

@@ -1,7 +1,7 @@
 //! ABC 2.1 (<https://abcnotation.com/wiki/abc:standard:v2.1>): one tune of a file as a sheet.
 //!
-//! Stages: lines ([`text`]) → header ([`header`], [`field`]) → bars as written ([`body`]) → chord symbols
-//! ([`harmony`]) → playing order ([`order`]) → sheet ([`build`]).
+//! Stages, one module each: lines (`text`) → header (`header`, `field`) → bars as written (`body`, `scan`) →
+//! chord symbols (`harmony`) and whether bars add up (`complete`) → playing order (`order`) → sheet (`build`).
 //!
 //! Deliberately absent: lyrics, ornaments and grace notes (they take no time), dynamics, all voices but the
 //! first, `U:` and `m:` definitions, and every stylesheet directive but `propagate-accidentals`.

@@ -82,18 +82,12 @@ pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, ()> {
 }
 
 /// A key signature and what else a `K:` field says about pitch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Signature {
     /// The key that harmony is thought in: the tonic, and the nearer of major and minor.
     pub(super) key: Key,
     /// Alteration of each letter, C to B, in semitones.
     pub(super) alter: [i8; 7],
-}
-
-impl Default for Signature {
-    fn default() -> Self {
-        Self { key: Key::default(), alter: [0; 7] }
-    }
 }
 
 /// What a `K:` field changes.

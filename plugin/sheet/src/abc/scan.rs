@@ -116,7 +116,7 @@ impl Scan {
     }
 
     /// Steps to the next bar line outside quotation marks.
-    pub(super) fn to_bar_line(&mut self) {
+    pub(super) fn skip_to_bar_line(&mut self) {
         let mut quoted = false;
         self.at += self.chars.get(self.at..).map_or(0, |rest| {
             rest.iter()

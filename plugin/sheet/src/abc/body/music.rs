@@ -66,7 +66,7 @@ impl Body {
                 'S' if !self.redefined.contains(&c) => self.mark(MarkKind::Segno),
                 '&' => {
                     self.problem_once("a second voice after & is left out");
-                    scan.to_bar_line();
+                    scan.skip_to_bar_line();
                 }
                 'y' => {
                     scan.multiplier();
