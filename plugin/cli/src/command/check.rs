@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use figwort_preset::{Added, Library};
-use figwort_sheet::take::{self, TakeMessage};
+use figwort_sheet::take::{self, Take, TakeMessage};
 use figwort_sheet::{Format, Sheet};
 
 use crate::args::Check;
@@ -82,26 +82,7 @@ fn music(path: &Path) -> Outcome<String> {
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let wrong = |error| Failure::file(path, error);
     if figwort_sheet::sniff(&bytes) != Format::Abc {
-        return match figwort_sheet::read(&bytes, None) {
-            Ok(sheet) if sheet.chords.iter().any(|change| change.symbol.chord.is_some()) => {
-                Ok(describe(path, "", &sheet))
-            }
-            // Without chords it is rather somebody's playing.
-            sheet => match take::read(&bytes) {
-                Ok(take) => {
-                    for warning in &take.warnings {
-                        news(&format!("warning: {}: {warning}", path.display()));
-                    }
-                    let notes = take
-                        .events
-                        .iter()
-                        .filter(|event| matches!(event.message, TakeMessage::NoteOn { .. }))
-                        .count();
-                    Ok(format!("take, {}{}", count(notes, "note"), doubts(take.warnings.len())))
-                }
-                Err(as_take) => Err(wrong(sheet.err().unwrap_or(as_take))),
-            },
-        };
+        return midi(path, &bytes);
     }
     let tunes = tunes::all(&bytes);
     if let [(_, tune)] = &tunes[..] {
@@ -130,6 +111,35 @@ fn music(path: &Path) -> Outcome<String> {
     match first_wrong {
         Some(message) => Err(Failure::file(path, message)),
         None => Ok(format!("{}, {}{}", count(right, "tune"), count(bars, "bar"), doubts(warnings))),
+    }
+}
+
+/// A MIDI file may serve as a sheet, as a take, or as both.
+fn midi(path: &Path, bytes: &[u8]) -> Outcome<String> {
+    let sheet = figwort_sheet::read(bytes, None);
+    let take = take::read(bytes);
+    let mut said: Vec<String> = Vec::new();
+    let has_chords = |sheet: &&Sheet| sheet.chords.iter().any(|change| change.symbol.chord.is_some());
+    // Without chords it is rather somebody's playing.
+    if let Some(sheet) = sheet.as_ref().ok().filter(|sheet| has_chords(sheet) || take.is_err()) {
+        said.push(describe(path, "", sheet));
+    }
+    let is_note = |message: &TakeMessage| matches!(message, TakeMessage::NoteOn { .. });
+    let notes = |take: &Take| take.events.iter().filter(|event| is_note(&event.message)).count();
+    if let Some(take) = take.as_ref().ok().filter(|take| notes(take) > 0) {
+        let known =
+            |text: &str| sheet.as_ref().is_ok_and(|sheet| sheet.warnings.iter().any(|w| w.text == text));
+        for warning in take.warnings.iter().filter(|warning| said.is_empty() || !known(&warning.text)) {
+            news(&format!("warning: {}: {warning}", path.display()));
+        }
+        said.push(format!("take, {}{}", count(notes(take), "note"), doubts(take.warnings.len())));
+    }
+    match (said.is_empty(), sheet, take) {
+        (true, Err(error), _) | (true, _, Err(error)) => Err(Failure::file(path, error)),
+        (true, Ok(_), Ok(_)) => {
+            Err(Failure::file(path, "there is no note in this file; record one with notes"))
+        }
+        _ => Ok(said.join("; ")),
     }
 }
 

@@ -54,7 +54,6 @@ fn files_that_hold_something_else() {
     room.put("letter.abc", "Dear passengers,\nthe boat is late.\n")
         .put("picture.abc", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR")
         .put("no-music.abc", "X:1\nT:Nothing\nK:C\n")
-        .put("cut.mid", &whole[..whole.len() / 2])
         .put("header.mid", &whole[..10])
         .put("noise.mid", b"MThd\0\0\0\x06\xff\xff\xff\xff\xff\xff\xff\xff\xff")
         .put("silent.mid", midi(&[]));
@@ -62,9 +61,10 @@ fn files_that_hold_something_else() {
         refused(&room, &format!("arrange {name} -o part.mid --wav part.wav"), &[&format!("{name}: ")]);
         refused(&room, &format!("check {name}"), &[&format!("{name}: ")]);
     }
-    for name in ["letter.abc", "cut.mid", "header.mid", "noise.mid", "silent.mid"] {
+    for name in ["letter.abc", "header.mid", "noise.mid", "silent.mid"] {
         refused(&room, &format!("follow {name} -o part.mid --wav part.wav"), &[&format!("{name}: ")]);
     }
+    refused(&room, "check silent.mid", &["silent.mid: "]);
 }
 
 #[test]
@@ -183,6 +183,16 @@ fn unknown_chord_symbols_are_warned_about_with_their_bar() {
     room.figwort("check tune.abc").warned(&["tune.abc: ", "bar 3", "Cwobble"]);
 }
 
+/// Of a file that breaks off, what can be read is used, and said.
+#[test]
+fn takes_that_break_off_are_warned_about() {
+    let room = Room::new();
+    let whole = take(0, 1);
+    room.put("cut.mid", &whole[..whole.len() / 2]);
+    room.figwort("follow cut.mid -o part.mid").warned(&["cut.mid: ", "cut off"]);
+    assert!(room.bytes("part.mid").starts_with(b"MThd"));
+}
+
 /// Checking goes on after a wrong file, and counts.
 #[test]
 fn checking_tells_right_from_wrong() {
@@ -192,7 +202,8 @@ fn checking_tells_right_from_wrong() {
     assert_eq!(run.code, 1, "{run:?}");
     assert_eq!(run.out.lines().count(), 2, "{run:?}");
     assert!(
-        run.out.contains("ok    b.abc: sheet, 4 bars") && run.out.contains("ok    c.mid: take, 28 notes"),
+        run.out.contains("ok    b.abc: sheet, 4 bars")
+            && run.out.contains("ok    c.mid: sheet, 4 bars, 4 chord changes, 1 warning; take, 28 notes"),
         "{run:?}"
     );
     assert!(run.err.contains("error: a.abc: the file is empty"), "{run:?}");

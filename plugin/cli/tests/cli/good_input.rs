@@ -23,8 +23,9 @@ fn a_sheet_becomes_every_kind_of_file() {
     for name in ["part.mid", "part.wav", "part.png", "part.json", "part.svg", "part.txt"] {
         assert!(run.err.contains(&format!("wrote {name}")), "{run:?}");
     }
-    // 4 + 3 + 4 + … notes of melody alone are 18; there must be an accompaniment.
-    assert!(notes(&room.bytes("part.mid")) > 18 + 4, "{}", notes(&room.bytes("part.mid")));
+    // The melody alone has 17 notes; there must be an accompaniment.
+    let played = notes(&room.bytes("part.mid"));
+    assert!(played > 17 + 4, "{played}");
     assert!(room.bytes("part.wav").starts_with(b"RIFF"));
     assert!(room.bytes("part.png").starts_with(b"\x89PNG"));
     assert!(room.text("part.svg").contains("<svg"));
@@ -59,7 +60,6 @@ fn a_take_is_followed_the_same_at_any_block() {
     room.put("take.mid", take_bytes(0, 1));
     for block in [1, 64, 333, 8192] {
         room.figwort(&format!("follow take.mid -o {block}.mid --block {block}")).clean();
-        assert_eq!(room.bytes("64.mid").len(), room.bytes(&format!("{block}.mid")).len());
         assert_eq!(room.bytes(&format!("{block}.mid")), room.bytes("1.mid"), "block {block}");
     }
     // 12 notes of melody and 16 of chords were played; the chords are replaced by the part.
