@@ -17,6 +17,8 @@ pub(super) const RIGHT: f64 = PAGE - 44.0;
 pub(super) const CHORD_SIZE: f64 = 17.0;
 /// From one line of chord symbols to the next.
 pub(super) const CHORD_LINE: f64 = 21.0;
+/// How far a row is stretched to the page's edge, against the row with most time in it.
+const WIDEST: f64 = 1.3;
 /// Between symbols on one line.
 const CHORD_GAP: f64 = 10.0;
 
@@ -46,8 +48,8 @@ pub(super) struct PlacedSymbol {
 /// The scales of a page.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Grid {
-    /// Units in a tick.
-    per_tick: f64,
+    /// Most units in a tick: a short row is not stretched beyond this.
+    widest: f64,
     /// Units in a semitone.
     pub(super) semitone: f64,
     lowest: Pitch,
@@ -63,7 +65,7 @@ impl Grid {
         let highest = keys.max().unwrap_or(72).saturating_add(2);
         let range = f64::from(highest - lowest + 1);
         Self {
-            per_tick: (RIGHT - LEFT) / longest as f64,
+            widest: WIDEST * (RIGHT - LEFT) / longest as f64,
             semitone: (300.0 / range).clamp(4.6, 6.4),
             lowest: Pitch::new(lowest),
             highest: Pitch::new(highest),
@@ -77,7 +79,8 @@ impl Grid {
 
     /// Across, for a moment within a row.
     pub(super) fn x(&self, row: &Row, at: Moment) -> f64 {
-        LEFT + (at.clamp(row.from, row.to) - row.from).0 as f64 * self.per_tick
+        let fitting = (RIGHT - LEFT) / (row.to - row.from).0.max(1) as f64;
+        LEFT + (at.clamp(row.from, row.to) - row.from).0 as f64 * fitting.min(self.widest)
     }
 
     /// Down from the top of the music to the middle of a pitch.

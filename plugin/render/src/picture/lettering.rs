@@ -9,10 +9,12 @@ const WIDTHS: [u16; 95] = [
     490, 376, 509, 583, 460, 583, 548, 376, 573, 569, 237, 237, 495, 255, 863, 569, 582, 583, 583, 374, 428,
     387, 569, 480, 775, 499, 474, 455, 319, 262, 319, 564,
 ];
+/// A space that SVG keeps at the ends of a text.
+pub(super) const NO_BREAK: char = '\u{a0}';
 /// Width of any other letter: a little more than the average capital.
 const OTHER_WIDTH: u16 = 700;
 /// Width of a flat and of a sharp, with the air around them.
-const FLAT_WIDTH: f64 = 0.36;
+const FLAT_WIDTH: f64 = 0.39;
 const SHARP_WIDTH: f64 = 0.50;
 
 /// A stretch of lettering.
@@ -38,6 +40,9 @@ impl Piece {
 }
 
 fn letter_width(letter: char) -> u16 {
+    if letter == NO_BREAK {
+        return WIDTHS[0];
+    }
     let place = (letter as usize).wrapping_sub(usize::from(b' '));
     WIDTHS.get(place).copied().unwrap_or(OTHER_WIDTH)
 }
@@ -80,7 +85,7 @@ fn cut(
         };
         if let Some(sign) = sign {
             if !letters.is_empty() {
-                pieces.push(Piece::Letters(core::mem::take(&mut letters)));
+                pieces.push(run(core::mem::take(&mut letters)));
             }
             pieces.push(sign);
         } else if !letter.is_control() {
@@ -89,9 +94,18 @@ fn cut(
         before = Some(letter);
     }
     if !letters.is_empty() {
-        pieces.push(Piece::Letters(letters));
+        pieces.push(run(letters));
     }
     pieces
+}
+
+/// A run of letters; spaces at its ends must stay.
+fn run(letters: String) -> Piece {
+    let inner = letters.trim_matches(' ');
+    let before = letters.len() - letters.trim_start_matches(' ').len();
+    let after = letters.len() - before - inner.len();
+    let spaces = |count: usize| NO_BREAK.to_string().repeat(count);
+    Piece::Letters(format!("{}{inner}{}", spaces(before), spaces(after)))
 }
 
 /// A sign's strokes as SVG path data, with its left edge on the baseline at (`x`, `y`); the first path is
@@ -101,16 +115,16 @@ pub(super) fn sign_paths(piece: &Piece, x: f64, y: f64, size: f64) -> Option<[St
     match piece {
         Piece::Letters(_) => None,
         Piece::Flat => Some([
-            format!("M{} L{}", at(0.07, 0.80), at(0.07, 0.0)),
+            format!("M{} L{}", at(0.10, 0.80), at(0.10, 0.0)),
             format!(
                 "M{} C{}, {}, {} C{}, {}, {}",
-                at(0.07, 0.33),
-                at(0.14, 0.46),
-                at(0.31, 0.43),
-                at(0.28, 0.28),
-                at(0.26, 0.17),
-                at(0.15, 0.07),
-                at(0.07, 0.01),
+                at(0.10, 0.33),
+                at(0.17, 0.46),
+                at(0.34, 0.43),
+                at(0.31, 0.28),
+                at(0.29, 0.17),
+                at(0.18, 0.07),
+                at(0.10, 0.01),
             ),
         ]),
         Piece::Sharp => Some([

@@ -16,8 +16,16 @@ pub(super) const STILL_TEXT: &str = "the melody stands";
 /// Size of small lettering.
 pub(super) const SMALL: f64 = 11.5;
 
-/// The ground: shading, octave lines with names, beats and bar lines. `top` is the music's upper edge.
-pub(super) fn ground(canvas: &mut Canvas, grid: &Grid, row: &Row, top: f64, still: &[(Moment, Moment)]) {
+/// The ground: shading, octave lines with names, beats and bar lines. `top` is the music's upper edge; the
+/// `first` row's first bar needs no sign that a section begins.
+pub(super) fn ground(
+    canvas: &mut Canvas,
+    grid: &Grid,
+    row: &Row,
+    top: f64,
+    still: &[(Moment, Moment)],
+    first: bool,
+) {
     let bottom = top + grid.height();
     let right = grid.x(row, row.to);
     for (from, to) in within(row, still) {
@@ -36,12 +44,13 @@ pub(super) fn ground(canvas: &mut Canvas, grid: &Grid, row: &Row, top: f64, stil
             canvas.line("beat", (x, top), (x, bottom));
         }
         let x = grid.x(row, bar.start);
-        canvas.line(if bar.section { "section" } else { "bar" }, (x, top), (x, bottom));
+        let section = bar.section && !(first && bar.start == row.from);
+        canvas.line(if section { "section" } else { "bar" }, (x, top), (x, bottom));
     }
     canvas.line("bar", (right, top), (right, bottom));
 }
 
-/// Brackets over the still stretches, named where there is room.
+/// Brackets over the still stretches, the first one with room for it named.
 pub(super) fn still_brackets(
     canvas: &mut Canvas,
     grid: &Grid,
@@ -51,6 +60,7 @@ pub(super) fn still_brackets(
 ) {
     let name = plain(STILL_TEXT);
     let room = width(&name, SMALL) + 16.0;
+    let mut named = false;
     for (from, to) in within(row, still) {
         let (x, end) = (grid.x(row, from) + 1.0, grid.x(row, to) - 1.0);
         let y = top - STILL_LANE + 5.0;
@@ -59,7 +69,8 @@ pub(super) fn still_brackets(
         let data =
             format!("M{x:.2} {:.2} L{x:.2} {y:.2} L{end:.2} {y:.2} L{end:.2} {:.2}", y + open, y + close);
         canvas.path("bracket", &data);
-        if end - x >= room {
+        if !named && end - x >= room {
+            named = true;
             canvas.letters(&name, None, (x + 7.0, y + 12.0), SMALL, Ink::Soft);
         }
     }

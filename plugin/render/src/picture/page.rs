@@ -31,9 +31,9 @@ pub(super) fn draw(performance: &Performance, options: &PictureOptions) -> Strin
     let still = grid::still_stretches(performance);
     let mut y = heading(&mut canvas, performance);
     y = legend(&mut canvas, y, performance, !still.is_empty());
-    for row in &rows {
+    for (index, row) in rows.iter().enumerate() {
         let top = y + row.symbol_lines as f64 * CHORD_LINE + STILL_LANE;
-        marks::ground(&mut canvas, &scale, row, top, &still);
+        marks::ground(&mut canvas, &scale, row, top, &still, index == 0);
         marks::still_brackets(&mut canvas, &scale, row, top, &still);
         for symbol in &row.symbols {
             let base = top - STILL_LANE - 4.0 - symbol.line as f64 * CHORD_LINE;
@@ -64,7 +64,7 @@ fn heading(canvas: &mut Canvas, performance: &Performance) -> f64 {
     if let Some(bar) = performance.bars.first() {
         y += 24.0;
         let metre = format!("{}/{}", bar.metre.numerator(), bar.metre.denominator());
-        let line = format!("{}   ·   {metre}   ·   {}", key_name(bar.key), tempo_name(performance));
+        let line = format!("{} · {metre} · {}", key_name(bar.key), tempo_name(performance));
         canvas.letters(&plain(&line), Some(&line), (LEFT, y), TEXT, Ink::Soft);
     }
     y + 14.0
