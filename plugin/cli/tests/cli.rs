@@ -1,4 +1,5 @@
 //! The built program, run as its users run it: exit codes, messages, and the files that it leaves.
+#![allow(clippy::unwrap_used, reason = "a test whose scene cannot be set is a failed test")]
 
 #[path = "cli/bad_input.rs"]
 mod bad_input;
