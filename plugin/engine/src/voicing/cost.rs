@@ -31,6 +31,8 @@ pub const NARROW: i32 = 7;
 pub const SECOND: i32 = 18;
 /// Every note of the left hand beyond two. Common practice, no source.
 pub const LEFT_HAND_FULL: i32 = 10;
+/// The span of the parts above the bass on the rung Spaced, per semitone. Common practice, no source.
+pub const TOGETHER: i32 = 4;
 /// A perfect fifth left out (spacing_rules O1: first to go).
 pub const NO_FIFTH: i32 = 12;
 /// A colour tone of the symbol left out. Common practice, no source.
@@ -49,11 +51,53 @@ pub const DOUBLED_COLOUR: i32 = 40;
 pub const PARALLEL: i32 = 90;
 
 /// The cost of a whole voicing, `notes` rising from the bass, the first `left` of them in the left hand.
-/// Lower is better.
+/// Lower is better. It is the sum of [`of_bass`], [`of_part`] for each further note and [`of_whole`], none of
+/// which is negative: what has been added so far never exceeds the whole.
 pub fn cost(request: &Request, notes: &[Pitch], left: usize, previous: Option<&Voicing>) -> i32 {
-    let (Some(bass), Some(top)) = (notes.first(), notes.last()) else { return i32::MAX };
+    let Some(bass) = notes.first() else { return i32::MAX };
+    let parts: i32 = (1..notes.len())
+        .filter_map(|n| Some(of_part(request, notes.get(..n)?, *notes.get(n)?, previous)))
+        .sum();
+    of_bass(request, *bass, previous) + parts + of_whole(request, notes, left, previous)
+}
+
+/// What the bass costs by itself.
+pub(crate) fn of_bass(request: &Request, bass: Pitch, previous: Option<&Voicing>) -> i32 {
+    let (low, high) = request.bass_range;
+    let centre = (i32::from(low.key()) * 2 + i32::from(high.key())) / 3;
+    let leap =
+        previous.and_then(Voicing::bass).map_or(0, |old| (bass.above(old).abs() - 7).max(0) * BASS_LEAP);
+    (i32::from(bass.key()) - centre).abs() * BASS_OFF_CENTRE
+        + murk_over_assumed_root(request.chord, bass, request.clarity) * MURK
+        + leap
+}
+
+/// What a part adds, given those below it.
+pub(crate) fn of_part(request: &Request, below: &[Pitch], pitch: Pitch, previous: Option<&Voicing>) -> i32 {
+    let Some(lower) = below.last() else { return 0 };
+    let gap = pitch.above(*lower);
+    let mut total = (roomy(lower.key()) - gap).max(0) * NARROW;
+    if gap <= 2 {
+        total += SECOND;
+    }
+    total += (gap - 12).max(0) * if below.len() == 1 { WIDE_BASS } else { WIDE };
+    if let [.., second, _] = below {
+        total += (gap - lower.above(*second)).max(0) * UNEVEN;
+        if request.rung == Rung::Spaced {
+            // All but the bass close together: the upper parts' whole span counts.
+            total += gap * TOGETHER;
+        }
+    }
+    let way = previous.and_then(|v| v.notes().iter().skip(1).map(|old| pitch.above(*old).abs()).min());
+    total + way.unwrap_or(0).min(12) * MOTION
+}
+
+/// What can only be told of the whole: its tones, its top, its hands.
+pub(crate) fn of_whole(request: &Request, notes: &[Pitch], left: usize, previous: Option<&Voicing>) -> i32 {
+    let (Some(bass), Some(top)) = (notes.first(), notes.last()) else { return 0 };
     let full = left.saturating_sub(2) as i32 * LEFT_HAND_FULL;
-    spacing(request, notes) + full + tones(request, notes) + motion(notes, *bass, *top, previous)
+    let far = request.ceiling.map_or(0, |ceiling| (ceiling.above(*top) - 9).max(0) * FAR_FROM_MELODY);
+    full + far + tones(request, notes) + parallels(*bass, *top, previous)
 }
 
 /// The gap that a note of this key wants above it: a fifth in the octave of C2, a fourth below F3, a third
@@ -65,41 +109,6 @@ fn roomy(key: u8) -> i32 {
         53..60 => 3,
         _ => 2,
     }
-}
-
-fn spacing(request: &Request, notes: &[Pitch]) -> i32 {
-    let mut total = 0;
-    let mut below: Option<i32> = None;
-    for (n, pair) in notes.windows(2).enumerate() {
-        let &[lower, upper] = pair else { continue };
-        let gap = upper.above(lower);
-        if gap <= 2 {
-            total += SECOND;
-        }
-        total += (roomy(lower.key()) - gap).max(0) * NARROW;
-        let wide = (gap - 12).max(0);
-        total += wide * if n == 0 { WIDE_BASS } else { WIDE };
-        if let Some(below) = below {
-            total += (gap - below).max(0) * UNEVEN;
-        }
-        below = Some(gap);
-    }
-    if let (Some(top), Some(ceiling)) = (notes.last(), request.ceiling) {
-        total += (ceiling.above(*top) - 9).max(0) * FAR_FROM_MELODY;
-    }
-    if let Some(bass) = notes.first() {
-        let (low, high) = request.bass_range;
-        let centre = (i32::from(low.key()) * 2 + i32::from(high.key())) / 3;
-        total += (i32::from(bass.key()) - centre).abs() * BASS_OFF_CENTRE;
-        total += murk_over_assumed_root(request.chord, *bass, request.clarity) * MURK;
-    }
-    if request.rung == Rung::Spaced {
-        // All but the bass close together: the upper parts' whole span counts.
-        if let (Some(second), Some(top)) = (notes.get(1), notes.last()) {
-            total += top.above(*second) * 4;
-        }
-    }
-    total
 }
 
 fn tones(request: &Request, notes: &[Pitch]) -> i32 {
@@ -136,21 +145,12 @@ fn tones(request: &Request, notes: &[Pitch]) -> i32 {
     total
 }
 
-fn motion(notes: &[Pitch], bass: Pitch, top: Pitch, previous: Option<&Voicing>) -> i32 {
-    let Some(previous) = previous else { return 0 };
-    let (Some(old_bass), Some(old_top)) = (previous.bass(), previous.notes().last().copied()) else {
+/// Fifths or octaves that bass and top part move in, the same way.
+fn parallels(bass: Pitch, top: Pitch, previous: Option<&Voicing>) -> i32 {
+    let Some((old_bass, old_top)) = previous.and_then(|v| Some((v.bass()?, *v.notes().last()?))) else {
         return 0;
     };
-    let mut total = (bass.above(old_bass).abs() - 7).max(0) * BASS_LEAP;
-    for note in notes.iter().skip(1) {
-        let way = previous.notes().iter().skip(1).map(|old| note.above(*old).abs()).min().unwrap_or(0);
-        total += way.min(12) * MOTION;
-    }
-    let (was, is) = (old_top.above(old_bass), top.above(bass));
     let moved = bass.above(old_bass);
     let same_way = moved != 0 && moved == top.above(old_top);
-    if same_way && was == is && matches!(is.rem_euclid(12), 0 | 7) {
-        total += PARALLEL;
-    }
-    total
+    if same_way && matches!(top.above(bass).rem_euclid(12), 0 | 7) { PARALLEL } else { 0 }
 }

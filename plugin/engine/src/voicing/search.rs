@@ -1,13 +1,13 @@
 //! The search for the voicing of least cost: all allowed sets of notes, bass by bass.
 //!
-//! Notes are added from below; a branch is left as soon as a rule is broken. Every complete set that keeps
-//! the rules is weighed, so the answer is the true minimum; ties go to the set found first, which is the
-//! lower one.
+//! Notes are added from below. A branch is left when a rule is broken, or when what it costs already is no
+//! less than the best whole found: costs only grow, so the answer is still the true minimum. Ties go to the
+//! set found first, which is the lower one.
 
 use arrayvec::ArrayVec;
 use figwort_theory::{Degree, Key, Pitch, PitchClass, PitchClassSet};
 
-use super::cost::cost;
+use super::cost::{of_bass, of_part, of_whole};
 use super::spacing::{hands, is_clear};
 use super::{MAX_PARTS, OPEN_CEILING, Request, UNDER_MELODY, Voicing, bass_candidates, wanted_classes};
 use crate::settings::Rung;
@@ -80,27 +80,44 @@ impl Walk<'_> {
         }
         self.notes.clear();
         self.notes.push(bass);
-        self.grow();
+        self.grow(of_bass(self.request, bass, self.previous));
     }
 
-    fn grow(&mut self) {
+    /// Adds every allowed note above those there are, which have cost `spent`.
+    fn grow(&mut self, spent: i32) {
         self.best.nodes += 1;
         if self.notes.len() == self.parts {
-            self.weigh();
+            self.weigh(spent);
             return;
         }
-        let Some(&last) = self.notes.last() else { return };
-        // From the bass a hand's reach is the widest useful gap, or all the way to the right hand.
+        let (Some(&bass), Some(&last)) = (self.notes.first(), self.notes.last()) else { return };
+        let sounding: PitchClassSet = self.notes.iter().map(|p| p.class()).collect();
+        let missing = self.required.difference(sounding);
+        let room = (self.parts - self.notes.len()) as u32;
+        // The bass may lie far below; the rest stays together.
         let widest = if self.notes.len() == 1 { 127 } else { WIDEST_GAP };
         let from = i32::from(last.key()) + 2;
         for key in from..=self.top.min(i32::from(last.key()) + widest) {
             let Some(pitch) = Pitch::from_i32(key) else { break };
-            if self.classes.contains(pitch.class()) && self.allows(last, pitch) {
+            let wasted = missing.len() >= room && !missing.contains(pitch.class());
+            if wasted || !self.classes.contains(pitch.class()) || !self.in_reach(bass, pitch) {
+                continue;
+            }
+            let spent = spent + of_part(self.request, &self.notes, pitch, self.previous);
+            if spent < self.best.cost && self.allows(last, pitch) {
                 self.notes.push(pitch);
-                self.grow();
+                self.grow(spent);
                 self.notes.pop();
             }
         }
+    }
+
+    /// Whether one of the hands can take the note at all, the left from the bass or the right under the
+    /// melody it holds.
+    fn in_reach(&self, bass: Pitch, pitch: Pitch) -> bool {
+        let held = if self.request.one_player { self.request.melody } else { None };
+        let reach = self.request.reach;
+        pitch.above(bass) <= reach || held.is_none_or(|melody| melody.above(pitch) <= reach)
     }
 
     fn allows(&self, last: Pitch, pitch: Pitch) -> bool {
@@ -125,7 +142,7 @@ impl Walk<'_> {
         })
     }
 
-    fn weigh(&mut self) {
+    fn weigh(&mut self, spent: i32) {
         let request = self.request;
         let sounding: PitchClassSet = self.notes.iter().map(|p| p.class()).collect();
         if !self.required.is_subset_of(sounding) {
@@ -136,7 +153,7 @@ impl Walk<'_> {
         if request.rung == Rung::Spaced && left > 1 {
             return;
         }
-        let cost = cost(request, &self.notes, left, self.previous);
+        let cost = spent + of_whole(request, &self.notes, left, self.previous);
         if cost < self.best.cost {
             self.best.cost = cost;
             self.best.voicing = Some(Voicing::new(self.notes.iter().copied(), left));
