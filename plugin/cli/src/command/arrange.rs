@@ -6,9 +6,9 @@ use figwort_sheet::Sheet;
 
 use crate::args::Arrange;
 use crate::command::folder;
-use crate::command::part::{Order, check_duration, options};
+use crate::command::part::{Order, Pianist, check_duration};
 use crate::failure::{Failure, Outcome};
-use crate::{input, news, presets};
+use crate::{input, news};
 
 /// Arranges what the options name.
 pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
@@ -17,7 +17,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     }
     let path = arguments.sheet.as_path();
     let order = Order::new(&arguments.wanted, path)?;
-    let (_, manner) = presets::manner(&arguments.playing)?;
+    let pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let tune = arguments.tune.or_else(|| first_of_several(path, &bytes));
     let sheet = figwort_sheet::read(&bytes, tune).map_err(|error| Failure::file(path, error))?;
@@ -25,8 +25,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     for warning in warnings(&sheet) {
         news(&format!("warning: {}: {warning}", path.display()));
     }
-    let options = options(&arguments.playing, &arguments.wanted, manner);
-    order.fill(&options, |options| figwort_render::arrange(&sheet, options))
+    order.fill(&pianist, |options| figwort_render::arrange(&sheet, options))
 }
 
 /// The number of the first of several tunes, saying so; `None` where there is no choice.

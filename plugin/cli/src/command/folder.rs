@@ -7,17 +7,16 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use figwort_render::perform::Options;
 use figwort_sheet::Sheet;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::args::{Arrange, Extra};
-use crate::command::part::{beside, check_duration, options};
+use crate::command::part::{Pianist, beside, check_duration};
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
 use crate::output::Outputs;
-use crate::{input, presets, print};
+use crate::{input, print};
 
 /// A sheet file and where its parts go, without number and extension.
 struct Job {
@@ -62,8 +61,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if fs::canonicalize(out).is_ok_and(|out| fs::canonicalize(&arguments.sheet).is_ok_and(|dir| dir == out)) {
         return Err(Failure::file(out, "the parts would lie among the sheets; give another folder after -o"));
     }
-    let (_, manner) = presets::manner(&arguments.playing)?;
-    let options = options(&arguments.playing, wanted, manner);
+    let pianist = Pianist::new(&arguments.playing, wanted)?;
     let files = input::files_below(&arguments.sheet, Some(out))?;
     let found = files.len();
     let jobs = jobs(files, &arguments.sheet, out);
@@ -84,7 +82,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             bar.inc_length(tunes.len() as u64);
             bar.set_message(job.sheet.display().to_string());
             tunes.into_par_iter().map(|tune| {
-                let result = one(job, tune, &wanted.also, &options);
+                let result = one(job, tune, &wanted.also, &pianist);
                 bar.inc(1);
                 result
             })
@@ -137,7 +135,7 @@ fn read(job: &Job) -> Vec<Read> {
 }
 
 /// Arranges one tune, whatever happens.
-fn one(job: &Job, (number, sheet): Read, also: &[Extra], options: &Options) -> Result {
+fn one(job: &Job, (number, sheet): Read, also: &[Extra], pianist: &Pianist) -> Result {
     let sheet = match sheet {
         Ok(sheet) => sheet,
         Err(message) => return Result::Failed(message),
@@ -146,7 +144,7 @@ fn one(job: &Job, (number, sheet): Read, also: &[Extra], options: &Options) -> R
         Some(number) => with_suffix(&job.part, &number.to_string()),
         None => job.part.clone(),
     };
-    match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, options))) {
+    match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, pianist))) {
         Ok(Ok(result)) => result,
         Ok(Err(message)) => Result::Failed(format!("{}: {message}", label(job, number))),
         Err(_) => Result::Failed(format!("{}: {FAULT}", label(job, number))),
@@ -169,14 +167,15 @@ fn tune(
     sheet: &Sheet,
     part: &Path,
     also: &[Extra],
-    options: &Options,
+    pianist: &Pianist,
 ) -> std::result::Result<Result, String> {
     check_duration(&sheet.tempos, sheet.end)?;
-    let performance = figwort_render::arrange(sheet, options);
+    let performance = figwort_render::arrange(sheet, &pianist.options);
     let part = with_ending(part, "mid");
     let mut outputs = Outputs::default();
     for (path, product) in beside(&part, also) {
-        outputs.add(&path, product.render(&performance, &path).map_err(|failure| failure.to_string())?);
+        outputs
+            .add(&path, product.render(&performance, pianist, &path).map_err(|failure| failure.to_string())?);
     }
     if let Some(folder) = part.parent() {
         fs::create_dir_all(folder).map_err(|error| {

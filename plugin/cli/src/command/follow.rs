@@ -7,9 +7,9 @@ use figwort_engine::Source;
 use figwort_sheet::take::{self, Take, TakeMessage};
 
 use crate::args::Follow;
-use crate::command::part::{Order, check_duration, options};
+use crate::command::part::{Order, Pianist, check_duration};
 use crate::failure::{Failure, Outcome};
-use crate::{input, news, presets};
+use crate::{input, news};
 
 /// Follows the take that the options name.
 pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
@@ -20,7 +20,7 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
         ));
     }
     let order = Order::new(&arguments.wanted, path)?;
-    let (_, manner) = presets::manner(&arguments.playing)?;
+    let mut pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let take = take::read(&bytes).map_err(|error| Failure::file(path, error))?;
     check_duration(&take.tempos, take.end).map_err(|error| Failure::file(path, error))?;
@@ -30,15 +30,14 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
     if arguments.split.is_none() {
         check_channels(path, &take, arguments.melody_channel, arguments.chord_channel)?;
     }
-    let mut options = options(&arguments.playing, &arguments.wanted, manner);
-    options.block = arguments.block;
-    options.settings.source = match arguments.split {
+    pianist.options.block = arguments.block;
+    pianist.options.settings.source = match arguments.split {
         Some(key) => Source::Split(key),
         None => {
             Source::Channels { melody: arguments.melody_channel - 1, harmony: arguments.chord_channel - 1 }
         }
     };
-    order.fill(&options, |options| figwort_render::follow(&take, options))
+    order.fill(&pianist, |options| figwort_render::follow(&take, options))
 }
 
 /// Refuses a take with nothing on either channel, and doubts one that lacks one of the two.

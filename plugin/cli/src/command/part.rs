@@ -1,19 +1,21 @@
 //! What is written of a performance, and where.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use figwort_engine::{Rung, Settings};
-use figwort_preset::ResolvedManner;
 use figwort_render::perform::{Options, Performance};
+use figwort_render::report::Report;
 use figwort_render::tempo::TempoMap;
 use figwort_render::{midi, picture, report, text, wav};
 use figwort_sheet::TempoChange;
 use figwort_theory::Moment;
+use serde::Serialize;
 
 use crate::args::{Extra, Playing, Wanted};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Outputs};
-use crate::{input, news, print};
+use crate::{input, news, presets, print};
 
 /// Longest music, in hours. Sheets and takes of any sense are shorter; a damaged one may last for years.
 const MAX_HOURS: u64 = 4;
@@ -31,7 +33,12 @@ pub(crate) enum Product {
 
 impl Product {
     /// The performance in this form; `path` only names it in messages.
-    pub(crate) fn render(self, performance: &Performance, path: &Path) -> Outcome<Vec<u8>> {
+    pub(crate) fn render(
+        self,
+        performance: &Performance,
+        pianist: &Pianist,
+        path: &Path,
+    ) -> Outcome<Vec<u8>> {
         Ok(match self {
             Self::Midi => midi::write(performance),
             Self::Also(Extra::Wav) => {
@@ -51,7 +58,8 @@ impl Product {
                 picture::png(&svg, PNG_SCALE)
                     .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?
             }
-            Self::Also(Extra::Json) => report::to_json(&report::report(performance)).into_bytes(),
+            Self::Also(Extra::Json) => json(performance, pianist)
+                .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?,
             Self::Also(Extra::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
         })
     }
@@ -112,18 +120,18 @@ impl<'a> Order<'a> {
     }
 
     /// Performs, renders everything, and only then writes and prints.
-    pub(crate) fn fill(&self, options: &Options, perform: impl Fn(&Options) -> Performance) -> Outcome<()> {
-        let performance = perform(options);
+    pub(crate) fn fill(&self, pianist: &Pianist, perform: impl Fn(&Options) -> Performance) -> Outcome<()> {
+        let performance = perform(&pianist.options);
         let mut outputs = Outputs::default();
         for (path, product) in &self.files {
-            outputs.add(path, product.render(&performance, path)?);
+            outputs.add(path, product.render(&performance, pianist, path)?);
         }
         for (rung, files) in &self.stages {
-            let mut staged = options.clone();
-            staged.settings.elaboration = *rung as u8 as f32;
-            let performance = perform(&staged);
+            let mut staged = pianist.clone();
+            staged.options.settings.elaboration = *rung as u8 as f32;
+            let performance = perform(&staged.options);
             for (path, product) in files {
-                outputs.add(path, product.render(&performance, path)?);
+                outputs.add(path, product.render(&performance, &staged, path)?);
             }
         }
         let mut printed = String::new();
@@ -152,16 +160,62 @@ pub(crate) fn beside(part: &Path, also: &[Extra]) -> Vec<(PathBuf, Product)> {
     files
 }
 
-/// The options that the command line resolves to; the source is the caller's to set.
-pub(crate) fn options(playing: &Playing, wanted: &Wanted, manner: ResolvedManner) -> Options {
-    let settings = Settings {
-        elaboration: playing.elaboration,
-        seed: playing.seed,
-        dry: playing.dry,
-        manner: manner.manner,
-        ..Settings::default()
+/// Who plays: everything that the command line's options resolve to.
+#[derive(Clone, Debug)]
+pub(crate) struct Pianist {
+    /// For the performance; the source is the caller's to set.
+    pub(crate) options: Options,
+    /// The manner's name.
+    manner: String,
+    /// Its figures' names, by the numbers that decisions carry.
+    figures: BTreeMap<u16, String>,
+}
+
+impl Pianist {
+    /// The pianist that is asked for.
+    ///
+    /// # Errors
+    /// When there is no such manner, or a preset file is wrong.
+    pub(crate) fn new(playing: &Playing, wanted: &Wanted) -> Outcome<Self> {
+        let (library, manner) = presets::manner(playing)?;
+        let name = |id| Some((id, library.figure_name(id)?.to_owned()));
+        let figures = manner.figures.iter().filter_map(|figure| name(figure.id)).collect();
+        let settings = Settings {
+            elaboration: playing.elaboration,
+            seed: playing.seed,
+            dry: playing.dry,
+            manner: manner.manner,
+            ..Settings::default()
+        };
+        let options =
+            Options { sample_rate: wanted.rate, settings, figures: manner.figures, ..Options::default() };
+        Ok(Self { options, manner: manner.name, figures })
+    }
+}
+
+/// The report, with who played.
+fn json(performance: &Performance, pianist: &Pianist) -> serde_json::Result<Vec<u8>> {
+    #[derive(Serialize)]
+    struct Signed<'a> {
+        manner: &'a str,
+        elaboration: f32,
+        seed: u32,
+        /// What the numbers of figures stand for.
+        figure_names: &'a BTreeMap<u16, String>,
+        #[serde(flatten)]
+        report: Report,
+    }
+    let settings = &pianist.options.settings;
+    let signed = Signed {
+        manner: &pianist.manner,
+        elaboration: settings.elaboration,
+        seed: settings.seed,
+        figure_names: &pianist.figures,
+        report: report::report(performance),
     };
-    Options { sample_rate: wanted.rate, settings, figures: manner.figures, ..Options::default() }
+    let mut bytes = serde_json::to_vec_pretty(&signed)?;
+    bytes.push(b'\n');
+    Ok(bytes)
 }
 
 /// Refuses music that would take hours to perform.

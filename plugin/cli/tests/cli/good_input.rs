@@ -29,7 +29,14 @@ fn a_sheet_becomes_every_kind_of_file() {
     assert!(room.bytes("part.wav").starts_with(b"RIFF"));
     assert!(room.bytes("part.png").starts_with(b"\x89PNG"));
     assert!(room.text("part.svg").contains("<svg"));
-    assert!(room.text("part.json").trim_start().starts_with('{'));
+    let report: serde_json::Value = serde_json::from_slice(&room.bytes("part.json")).unwrap();
+    assert_eq!(report["manner"], "unhurried");
+    assert_eq!(report["bars"].as_array().map(Vec::len), Some(4));
+    let figures =
+        report["bars"].as_array().unwrap().iter().flat_map(|bar| bar["figures"].as_array().unwrap());
+    for figure in figures {
+        assert!(report["figure_names"][figure.to_string()].is_string(), "figure {figure} has no name");
+    }
     let printed = room.figwort("arrange tune.abc --text").clean().out;
     assert!(!printed.is_empty() && printed == room.text("part.txt"));
     let table = room.figwort("arrange tune.abc --table").clean().out;
