@@ -23,7 +23,7 @@ use crate::reading::chord::{ChordReader, GATHER_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
 use crate::reading::key::KeyReader;
 use crate::reading::melody::MelodyReader;
-use crate::schedule::{Desk, Schedule};
+use crate::schedule::{Desk, Schedule, Until};
 use crate::settings::{Settings, Source};
 use crate::snapshot::Snapshot;
 use crate::voicing::Voicing;
@@ -305,6 +305,9 @@ impl Engine {
                 if let Some((at, pitch)) = self.cursor.note_end.take() {
                     self.now = self.now.max(at);
                     self.melody.release(pitch);
+                    // Before anything else of this moment, which may want the pitch.
+                    self.schedule
+                        .release(desk, |note| note.hand == Hand::Melody && note.until == Until::At(at));
                 }
             }
             Due::ChartMelody => self.chart_note(desk, scene, frame),

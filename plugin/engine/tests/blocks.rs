@@ -96,7 +96,7 @@ fn cuts() -> impl Strategy<Value = Cut> {
 const LENGTH: u64 = 48_000 * 8;
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig::with_cases(support::cases(300)))]
 
     /// Live: any cut, with a jittering host, gives the notes of 64-frame blocks without jitter.
     #[test]

@@ -80,7 +80,7 @@ fn script() -> impl Strategy<Value = Script> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(support::cases(600)))]
 
     #[test]
     fn nothing_hangs(script in script(), chart in charts(8), frames in 1..3_000u32) {

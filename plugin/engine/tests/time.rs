@@ -24,7 +24,7 @@ fn follow() -> Settings {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(150))]
+    #![proptest_config(ProptestConfig::with_cases(support::cases(150)))]
 
     /// Every onset is within a frame of an eighth note, by exact arithmetic: frame · tempo · 2 = n · 60 · rate.
     #[test]

@@ -131,12 +131,17 @@ impl Engine {
     /// Takes up the sheet where time stands: its harmony, its melody, the voicing that came before.
     pub(super) fn join_chart<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         let Some(chart) = scene.chart else { return };
-        if let Some(chart) = scene.chart_melody()
-            && let Some(note) = chart.note_at(self.now).filter(|note| note.at < self.now)
-        {
-            // Its beginning was missed; it is known to stand, and isn't struck late.
+        let before = |chart: &Chart<'_>| {
+            chart.melody.get(chart.melody.partition_point(|n| n.at < self.now).checked_sub(1)?).copied()
+        };
+        if let Some(note) = scene.chart_melody().and_then(before) {
+            // Its beginning was missed; it is known to stand, or to have stood, and isn't struck late.
             self.melody.adopt(note.at, frame, note.pitch, note.velocity);
-            self.cursor.note_end = Some((note.at + note.length, note.pitch));
+            if note.at + note.length > self.now {
+                self.cursor.note_end = Some((note.at + note.length, note.pitch));
+            } else {
+                self.melody.release(note.pitch);
+            }
         }
         self.frame_voicing = self.voicing_before(scene, chart, self.now).unwrap_or_default();
         if let (Some(_), Some((_, harmony))) = (scene.chart_harmony(), chart.harmony_at(self.now))

@@ -11,6 +11,11 @@ use proptest::prelude::*;
 
 pub const RATE: f64 = 48_000.0;
 
+/// Cases to try: the number given, or what `PROPTEST_CASES` asks for.
+pub fn cases(usual: u32) -> u32 {
+    std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(usual)
+}
+
 /// The transport from a frame on.
 #[derive(Clone, Copy, Debug)]
 pub struct Leg {
