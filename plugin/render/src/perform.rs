@@ -133,7 +133,7 @@ impl PlayedBar {
 /// A chord symbol over the music.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ChordMark {
-    /// From when.
+    /// From when. In [`follow`], on the beat that the chord was played at, where it was near one.
     pub at: Moment,
     /// The symbol in plain text, `b` for flat and `#` for sharp; `N.C.` for no chord.
     pub text: String,
@@ -222,12 +222,32 @@ pub fn follow(take: &Take, options: &Options) -> Performance {
     let script = Script { bars: &bars, chart: None, input: &input, finish: None, end, latest, beat };
     let kept = host::run(&script, &map, options);
     let key = take.key.unwrap_or_default();
-    let chords = kept.chord_marks(key, REFINEMENT_MS * u64::from(options.rate()) / 1_000);
+    let mut chords = kept.chord_marks(key, REFINEMENT_MS * u64::from(options.rate()) / 1_000);
+    write_on_the_beat(&mut chords, &bars);
     let bar_end = bars.last().map_or(end, PlayedBar::end);
     let mut performance = kept.performance(&map, bar_end);
     performance.bars = bars;
     performance.chords = chords;
     performance
+}
+
+/// Hands come a little before or after the beat; a symbol is written on it. One that is within an eighth of a
+/// beat of a felt beat is moved there. Of two on one beat the later stays.
+fn write_on_the_beat(chords: &mut Vec<ChordMark>, bars: &[PlayedBar]) {
+    for mark in chords.iter_mut() {
+        let after = bars.partition_point(|bar| bar.start <= mark.at);
+        let Some(bar) = bars.get(after.saturating_sub(1)) else { continue };
+        let beat = bar.metre.beat().0.max(1);
+        let into = (mark.at - bar.start).0;
+        // The last beat of a bar may be a short one; the next bar's beginning is a beat too.
+        let nearest = bar.start + Span((into + beat / 2).div_euclid(beat) * beat).min(bar.length);
+        if (mark.at - nearest).0.abs() * 8 <= beat {
+            mark.at = nearest;
+        }
+    }
+    chords.reverse();
+    chords.dedup_by_key(|mark| mark.at);
+    chords.reverse();
 }
 
 /// A player's message as the engine takes it; `None` for what it has no use for.

@@ -3,8 +3,9 @@
 //! Per bar a heading with its chord symbols, then a line for the melody and one for each hand. An entry is
 //! `place:note(length)`: the place in felt beats from 1, the length in felt beats, both as fractions
 //! (`2+1/2`). Notes begun together stand in brackets and share a length where they can: `1:[F3 C4 E4](2)`.
-//! Places and lengths are rounded to a twenty-fourth of a quarter, so septuplets and human timing are shown
-//! near their places, and two notes that differ by less look alike. Velocities are left out.
+//! Places and lengths are rounded: to a twenty-fourth of a quarter where the melody keeps to that, to a
+//! twelfth where it was played by hand. So septuplets are shown near their places, and two notes that differ
+//! by less look alike. Velocities are left out.
 //!
 //! The same performance always gives the same text.
 
@@ -16,25 +17,30 @@ use figwort_theory::{Moment, Pitch, Span};
 
 use crate::perform::{Performance, PlayedBar, PlayedNote};
 
-/// What times are rounded to.
-const GRID: i64 = Span::QUARTER.0 / 24;
+/// What written times are rounded to.
+const FINE: i64 = Span::QUARTER.0 / 24;
+/// What played times are rounded to.
+const COARSE: i64 = Span::QUARTER.0 / 12;
+/// How far from the fine grid a written time may lie: frames and ticks don't meet exactly.
+const SLACK: i64 = 8;
 
 /// The bars with these indices (not numbers) as text; indices past the end are left out.
 pub fn score(performance: &Performance, bars: Range<usize>) -> String {
     let mut out = String::new();
+    let grid = grid(performance);
     for (index, bar) in performance.bars.iter().enumerate() {
         if !bars.contains(&index) {
             continue;
         }
-        heading(&mut out, performance, bar, index);
+        heading(&mut out, performance, bar, index, grid);
         for (hand, name) in [(Hand::Melody, "Melody"), (Hand::Right, "Right"), (Hand::Left, "Left")] {
-            let _ = writeln!(out, "  {name:<6} {}", hand_line(performance, bar, hand).trim_end());
+            let _ = writeln!(out, "  {name:<6} {}", hand_line(performance, bar, hand, grid).trim_end());
         }
     }
     out
 }
 
-fn heading(out: &mut String, performance: &Performance, bar: &PlayedBar, index: usize) {
+fn heading(out: &mut String, performance: &Performance, bar: &PlayedBar, index: usize, grid: i64) {
     let metre_is_new = index.checked_sub(1).and_then(|before| performance.bars.get(before));
     let metre_is_new = metre_is_new.is_none_or(|before| before.metre != bar.metre);
     if bar.number == 0 {
@@ -45,21 +51,29 @@ fn heading(out: &mut String, performance: &Performance, bar: &PlayedBar, index: 
     if metre_is_new {
         let _ = write!(out, " ({}/{})", bar.metre.numerator(), bar.metre.denominator());
     }
-    let begun = performance.chords.iter().filter(|mark| within(bar, round(mark.at)));
-    let starts_with = begun.clone().any(|mark| round(mark.at) == bar.start);
-    let before = performance.chords.iter().rfind(|mark| round(mark.at) < bar.start).filter(|_| !starts_with);
+    let begun = performance.chords.iter().filter(|mark| within(bar, round(mark.at, grid)));
+    let starts_with = begun.clone().any(|mark| round(mark.at, grid) == bar.start);
+    let before =
+        performance.chords.iter().rfind(|mark| round(mark.at, grid) < bar.start).filter(|_| !starts_with);
     if let Some(mark) = before {
         let _ = write!(out, "  ({})", mark.text);
     }
     for mark in begun {
-        let _ = write!(out, "  {}:{}", place(bar, round(mark.at)), mark.text);
+        let _ = write!(out, "  {}:{}", place(bar, round(mark.at, grid)), mark.text);
     }
     out.push('\n');
 }
 
 /// A moment on the grid; the earlier of two that are equally near.
-fn round(at: Moment) -> Moment {
-    Moment((at.0 + (GRID - 1) / 2).div_euclid(GRID) * GRID)
+fn round(at: Moment, grid: i64) -> Moment {
+    Moment((at.0 + (grid - 1) / 2).div_euclid(grid) * grid)
+}
+
+/// The fine grid where at least nine in ten melody notes begin on it, and so were written; else the coarse.
+fn grid(performance: &Performance) -> i64 {
+    let melody = || performance.notes.iter().filter(|note| note.hand == Hand::Melody);
+    let written = melody().filter(|note| (round(note.at, FINE) - note.at).0.abs() <= SLACK).count();
+    if written * 10 >= melody().count() * 9 { FINE } else { COARSE }
 }
 
 fn within(bar: &PlayedBar, at: Moment) -> bool {
@@ -67,12 +81,12 @@ fn within(bar: &PlayedBar, at: Moment) -> bool {
 }
 
 /// The entries of a hand in a bar, those that begin in it.
-fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand) -> String {
+fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand, grid: i64) -> String {
     let mut notes: Vec<(Moment, Span, Pitch)> = performance
         .notes
         .iter()
-        .filter(|note| note.hand == hand && within(bar, round(note.at)))
-        .map(|note| (round(note.at), length(note), note.pitch))
+        .filter(|note| note.hand == hand && within(bar, round(note.at, grid)))
+        .map(|note| (round(note.at, grid), length(note, grid), note.pitch))
         .collect();
     notes.sort_unstable_by_key(|(at, length, pitch)| (*at, *pitch, *length));
     let mut out = String::new();
@@ -90,8 +104,8 @@ fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand) -> String {
 }
 
 /// A note's length on the grid, one step at least.
-fn length(note: &PlayedNote) -> Span {
-    (round(note.end()) - round(note.at)).max(Span(GRID))
+fn length(note: &PlayedNote, grid: i64) -> Span {
+    (round(note.end(), grid) - round(note.at, grid)).max(Span(grid))
 }
 
 fn group_text(bar: &PlayedBar, group: &[(Moment, Span, Pitch)]) -> String {
@@ -187,6 +201,20 @@ Bar 2  1:Bb7b9/F
         ];
         let text = score(&performance, 2..3);
         assert!(text.contains("  Right  1:[E4(1) G4(1/2)]\n"), "{text}");
+    }
+
+    /// A melody some milliseconds off its places is shown on them.
+    #[test]
+    fn human_timing_is_read_as_meant() {
+        let mut performance = sample::two_bars();
+        for (index, note) in performance.notes.iter_mut().enumerate() {
+            note.at += Span([500, -700, 600, -450, 800][index % 5]);
+        }
+        let text = score(&performance, 2..3);
+        assert!(
+            text.contains("  Melody 1:C5(1/2) 1+1/2:D5(1/2) 2:Eb5(1/2) 2+1/2:F5(1/2) 3:D5(2)\n"),
+            "{text}"
+        );
     }
 
     #[test]

@@ -153,6 +153,29 @@ fn a_take_s_metres_make_its_bars() {
 }
 
 #[test]
+fn symbols_are_written_on_the_beat() {
+    let bars = bars_of(&take(), Moment::quarters(16));
+    let mark = |ticks: i64, text: &str| ChordMark { at: Moment(ticks), text: text.into(), chord: None };
+    let quarter = Span::QUARTER.0;
+    let mut chords = vec![
+        mark(900, "early in"),
+        mark(2 * quarter - 1_500, "a little before 3"),
+        mark(2 * quarter + 700, "corrected at 3"),
+        mark(3 * quarter + quarter / 2, "between"),
+        mark(4 * quarter - 2_000, "before the next bar"),
+    ];
+    write_on_the_beat(&mut chords, &bars);
+    let found: Vec<_> = chords.iter().map(|mark| (mark.at.0, mark.text.as_str())).collect();
+    let wanted = [
+        (0, "early in"),
+        (2 * quarter, "corrected at 3"),
+        (3 * quarter + quarter / 2, "between"),
+        (4 * quarter, "before the next bar"),
+    ];
+    assert_eq!(found, wanted);
+}
+
+#[test]
 fn nothing_at_all_is_fine() {
     let empty = Sheet {
         title: String::new(),

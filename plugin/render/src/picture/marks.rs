@@ -1,7 +1,7 @@
 //! The marks of one row: notes, stretches, pedal.
 
 use figwort_engine::Hand;
-use figwort_theory::Moment;
+use figwort_theory::{Moment, Span};
 
 use crate::perform::{Performance, PlayedNote};
 
@@ -76,18 +76,25 @@ pub(super) fn still_brackets(
     }
 }
 
+/// What reaches over a row's edge by no more than this is not shown on the other side: hands come a little
+/// early and let go a little late.
+const OVERHANG: Span = Span(Span::QUARTER.0 / 8);
+
+/// The part of a stretch that a row shows.
+fn part_within(row: &Row, (from, to): (Moment, Moment)) -> Option<(Moment, Moment)> {
+    let (first, last) = (from.max(row.from), to.min(row.to));
+    let whole = from >= row.from && to <= row.to;
+    (last > first && (whole || last - first > OVERHANG)).then_some((first, last))
+}
+
 /// The parts of stretches that lie in a row.
 fn within(row: &Row, stretches: &[(Moment, Moment)]) -> impl Iterator<Item = (Moment, Moment)> {
-    let (first, last) = (row.from, row.to);
-    stretches
-        .iter()
-        .map(move |(from, to)| ((*from).max(first), (*to).min(last)))
-        .filter(|(from, to)| to > from)
+    stretches.iter().filter_map(|stretch| part_within(row, *stretch))
 }
 
 /// All notes of a row: accompaniment first, so that the melody lies on top.
 pub(super) fn notes(canvas: &mut Canvas, grid: &Grid, row: &Row, top: f64, performance: &Performance) {
-    let here = |note: &&PlayedNote| note.at < row.to && note.end() > row.from;
+    let here = |note: &&PlayedNote| part_within(row, (note.at, note.end())).is_some();
     for hand in [Hand::Left, Hand::Right] {
         for note in performance.notes.iter().filter(here).filter(|note| note.hand == hand) {
             bar_mark(canvas, hand, span(grid, row, note), top + grid.y(note.pitch), grid.semitone);
@@ -98,11 +105,11 @@ pub(super) fn notes(canvas: &mut Canvas, grid: &Grid, row: &Row, top: f64, perfo
     for (index, note) in melody.iter().enumerate().filter(|(_, note)| here(note)) {
         let (x, end) = span(grid, row, note);
         let y = top + grid.y(note.pitch);
-        melody_mark(canvas, (x, end), y, grid.semitone, note.at >= row.from);
+        melody_mark(canvas, (x, end), y, grid.semitone, note.at + OVERHANG >= row.from);
         // A thin line leads to the next note where that follows within a beat.
-        let next = melody.get(index + 1).filter(|next| {
-            let beat = row.bars.first().map_or(figwort_theory::Span::QUARTER, |bar| bar.metre.beat());
-            next.at < row.to && next.at >= note.at && next.at - note.end() <= beat
+        let next = melody.get(index + 1).copied().filter(|next| {
+            let beat = row.bars.first().map_or(Span::QUARTER, |bar| bar.metre.beat());
+            here(next) && next.at >= note.at && next.at - note.end() <= beat
         });
         if let Some(next) = next {
             canvas.line("join", (end, y), (grid.x(row, next.at), top + grid.y(next.pitch)));

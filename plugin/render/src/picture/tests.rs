@@ -125,3 +125,19 @@ fn what_cannot_be_drawn_is_an_error() {
     assert!(matches!(png(&svg, f32::NAN), Err(PictureError::Size { .. })));
     assert!(png(&svg, 1.0).is_ok());
 }
+
+/// A note that comes some milliseconds before a row's end belongs to the next row, with its head.
+#[test]
+fn early_notes_are_drawn_where_they_are_meant() {
+    let count = |early: i64| {
+        let mut performance = sample::two_bars();
+        let at = Moment(Moment::quarters(5).0 - early);
+        performance.notes = vec![sample::note(figwort_engine::Hand::Melody, 72, at, Span::QUARTER * 2, 70)];
+        let svg = svg(&performance, &PictureOptions { bars_per_row: 1, ..PictureOptions::default() });
+        // Without the two of the legend.
+        [r#"class="head""#, r#"class="melody""#].map(|what| svg.matches(what).count() - 2)
+    };
+    assert_eq!(count(0), [1, 1]);
+    assert_eq!(count(800), [1, 1]);
+    assert_eq!(count(Span::EIGHTH.0), [1, 2]);
+}
