@@ -60,7 +60,7 @@ pub struct Pattern {
     pub metre: Metre,
     /// How many bars it takes, 1 to 4.
     pub bars: u8,
-    /// The steps in order of time, the first at the pattern's start.
+    /// The steps in order of time.
     pub steps: ArrayVec<Step, MAX_STEPS>,
 }
 
@@ -82,7 +82,8 @@ pub struct Step {
 pub enum Who {
     /// The lowest part.
     Bass,
-    /// The *n*th part above the bass, from below, counted from 1; the top one where there are fewer.
+    /// The *n*th part above the bass, from below, counted from 1; where there are fewer, counting turns back
+    /// at the top.
     Inner(u8),
     /// The highest part of the accompaniment.
     Top,
