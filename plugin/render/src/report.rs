@@ -184,6 +184,25 @@ mod tests {
         assert_eq!(report.seconds, 9.0);
     }
 
+    /// A chord struck a few milliseconds before the bar line is the next bar's.
+    #[test]
+    fn early_hands_count_in_the_bar_they_mean() {
+        let mut performance = sample::two_bars();
+        for note in performance.notes.iter_mut().filter(|note| note.at >= figwort_theory::Moment::quarters(5))
+        {
+            note.at += figwort_theory::Span(-900);
+        }
+        performance.decisions[3].at += figwort_theory::Span(-900);
+        let report = report(&performance);
+        assert_eq!(report.bars[1].onsets, Onsets { melody: 2, right: 2, left: 3 });
+        assert_eq!(report.bars[2].onsets, Onsets { melody: 5, right: 2, left: 2 });
+        assert_eq!((report.bars[1].decisions.len(), report.bars[2].decisions[0].beat), (2, 1.0));
+        for bar in &report.bars {
+            let MelodyReport { still, moving, resting } = bar.melody;
+            assert!((still + moving + resting - bar.beats).abs() < 1e-9);
+        }
+    }
+
     /// By hand: the first beats of nine notes are 6 × ½ + 3 × 1 = 6 beats, with attacks on the first beat of
     /// bar 1 (bass, and one broken note after it) and of bar 2 (chord): 3. Held longer are the notes of three
     /// and of two beats: 2 + 1 beats, with three attacks.

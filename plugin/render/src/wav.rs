@@ -15,8 +15,6 @@ use crate::piano::Piano;
 const TAIL_SECONDS: u64 = 6;
 /// What counts as silence, against the loudest moment: -60 dB.
 const SILENCE: f32 = 0.001;
-/// Length of the fade at the very end, in seconds.
-const FADE_SECONDS: f32 = 0.03;
 /// Frames rendered at a time.
 const BLOCK: usize = 256;
 
@@ -45,8 +43,6 @@ pub fn write(performance: &Performance) -> Vec<u8> {
 /// As [`write`], with how loud and how long it came out.
 pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
     let rate = performance.sample_rate.max(1);
-    let (left, right) = sound(performance);
-    let mut peak = 0.0_f32;
     let spec = hound::WavSpec {
         channels: 2,
         sample_rate: rate,
@@ -54,18 +50,25 @@ pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
         sample_format: hound::SampleFormat::Int,
     };
     let mut bytes = Vec::new();
+    let mut loudness = Loudness::default();
     let mut written = || -> Result<(), hound::Error> {
         let mut writer = hound::WavWriter::new(Cursor::new(&mut bytes), spec)?;
-        for sample in left.iter().zip(&right).flat_map(|(left, right)| [*left, *right]) {
-            peak = peak.max(sample.abs());
-            writer.write_sample((sample * 32_767.0).round() as i16)?;
-        }
+        let mut frames = 0_u64;
+        sound(performance, &mut |left, right| {
+            frames += left.len() as u64;
+            for sample in left.iter().zip(right).flat_map(|(left, right)| [*left, *right]) {
+                loudness.peak = loudness.peak.max(sample.abs());
+                writer.write_sample((sample * 32_767.0).round() as i16)?;
+            }
+            Ok(())
+        })?;
+        loudness.seconds = frames as f64 / f64::from(rate);
         writer.finalize()
     };
     if written().is_err() {
         bytes.clear();
     }
-    (bytes, Loudness { peak, seconds: left.len() as f64 / f64::from(rate) })
+    (bytes, loudness)
 }
 
 /// What the piano is told, in the order of one frame: what ends, the pedal, what begins.
@@ -76,8 +79,11 @@ enum Event {
     On(u8, u8),
 }
 
-/// Both channels as numbers, ringing out included.
-fn sound(performance: &Performance) -> (Vec<f32>, Vec<f32>) {
+/// Takes the sound piece by piece: both channels, of one length.
+type Take<'a> = dyn FnMut(&[f32], &[f32]) -> Result<(), hound::Error> + 'a;
+
+/// Plays the performance, ringing out included.
+fn sound(performance: &Performance, take: &mut Take<'_>) -> Result<(), hound::Error> {
     let rate = performance.sample_rate.max(1);
     let mut events: Vec<(u64, Event)> = Vec::new();
     for note in &performance.notes {
@@ -88,10 +94,10 @@ fn sound(performance: &Performance) -> (Vec<f32>, Vec<f32>) {
     events.extend(performance.pedal.iter().map(|change| (change.frame, Event::Pedal(change.down))));
     events.sort_unstable();
     let mut piano = Piano::new(rate as f32);
-    let mut channels = (Vec::new(), Vec::new());
+    let mut peak = 0.0_f32;
     let mut now = 0;
     for (frame, event) in events {
-        render(&mut piano, &mut channels, frame.saturating_sub(now));
+        peak = peak.max(render(&mut piano, frame.saturating_sub(now), take)?);
         now = now.max(frame);
         match event {
             Event::Off(key) => piano.note_off(key),
@@ -99,47 +105,54 @@ fn sound(performance: &Performance) -> (Vec<f32>, Vec<f32>) {
             Event::On(key, velocity) => piano.note_on(key, velocity),
         }
     }
-    render(&mut piano, &mut channels, performance.end_frame.saturating_sub(now));
-    ring_out(&mut piano, &mut channels, u64::from(rate));
-    channels
+    peak = peak.max(render(&mut piano, performance.end_frame.saturating_sub(now), take)?);
+    ring_out(&mut piano, rate, peak * SILENCE, take)
 }
 
-/// Lets the strings ring until they are silent, then fades the end.
-fn ring_out(piano: &mut Piano, channels: &mut (Vec<f32>, Vec<f32>), rate: u64) {
-    let peak = |samples: &[f32]| samples.iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
-    let threshold = SILENCE * peak(&channels.0).max(peak(&channels.1));
+/// Renders frames and hands them on. Returns their peak.
+fn render(piano: &mut Piano, mut frames: u64, take: &mut Take<'_>) -> Result<f32, hound::Error> {
+    let mut loudest = 0.0_f32;
+    while frames > 0 {
+        let count = usize::try_from(frames).unwrap_or(BLOCK).min(BLOCK);
+        let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
+        let (left, right) = (&mut left[..count], &mut right[..count]);
+        piano.add_to(left, right);
+        loudest = loudest.max(peak(left)).max(peak(right));
+        take(left, right)?;
+        frames -= count as u64;
+    }
+    Ok(loudest)
+}
+
+fn peak(samples: &[f32]) -> f32 {
+    samples.iter().fold(0.0, |peak, sample| peak.max(sample.abs()))
+}
+
+/// Lets the strings ring until they are softer than `silence`, and fades the end.
+fn ring_out(piano: &mut Piano, rate: u32, silence: f32, take: &mut Take<'_>) -> Result<(), hound::Error> {
     // A twentieth of a second holds a whole period of the lowest string.
-    let step = (rate / 20).max(1);
-    let mut rung = 0;
-    while !piano.is_silent() && rung < TAIL_SECONDS * rate {
-        let from = channels.0.len();
-        render(piano, channels, step);
-        rung += step;
-        if peak(&channels.0[from..]).max(peak(&channels.1[from..])) < threshold {
+    let step = (rate as usize / 20).max(1);
+    let steps = TAIL_SECONDS * 20;
+    for index in 1..=steps {
+        if piano.is_silent() {
+            break;
+        }
+        let (mut left, mut right) = (vec![0.0; step], vec![0.0; step]);
+        piano.add_to(&mut left, &mut right);
+        let last = index == steps || piano.is_silent() || peak(&left).max(peak(&right)) < silence;
+        if last {
+            for channel in [&mut left, &mut right] {
+                for (place, sample) in channel.iter_mut().enumerate() {
+                    *sample *= 1.0 - (place + 1) as f32 / step as f32;
+                }
+            }
+        }
+        take(&left, &right)?;
+        if last {
             break;
         }
     }
-    let fade = ((FADE_SECONDS * rate as f32) as usize).min(channels.0.len());
-    if rung > 0 {
-        for channel in [&mut channels.0, &mut channels.1] {
-            let from = channel.len() - fade;
-            for (place, sample) in channel[from..].iter_mut().enumerate() {
-                *sample *= 1.0 - (place + 1) as f32 / fade as f32;
-            }
-        }
-    }
-}
-
-/// Appends frames of the piano to both channels.
-fn render(piano: &mut Piano, channels: &mut (Vec<f32>, Vec<f32>), mut frames: u64) {
-    while frames > 0 {
-        let count = usize::try_from(frames).unwrap_or(BLOCK).min(BLOCK);
-        let from = channels.0.len();
-        channels.0.resize(from + count, 0.0);
-        channels.1.resize(from + count, 0.0);
-        piano.add_to(&mut channels.0[from..], &mut channels.1[from..]);
-        frames -= count as u64;
-    }
+    Ok(())
 }
 
 #[cfg(test)]
@@ -166,12 +179,17 @@ mod tests {
         assert!(samples[..9_600].iter().any(|sample| sample.unsigned_abs() > 300));
     }
 
-    /// The melody stands over silence between frames 0 and 48 000 in this one; nothing sounds before its note.
+    /// Only what begins in the second bar is left: nothing sounds before it, and it sounds at once.
     #[test]
     fn notes_sound_at_their_frames() {
         let mut performance = sample::two_bars();
         performance.notes.retain(|note| note.on == 5 * 48_000);
-        let (left, _) = sound(&performance);
+        let mut left = Vec::new();
+        sound(&performance, &mut |samples, _| {
+            left.extend_from_slice(samples);
+            Ok(())
+        })
+        .unwrap();
         assert!(left[..5 * 48_000].iter().all(|sample| *sample == 0.0));
         assert!(left[5 * 48_000..5 * 48_000 + 2_400].iter().any(|sample| sample.abs() > 0.01));
     }

@@ -20,7 +20,7 @@ pub(super) const CHORD_LINE: f64 = 21.0;
 /// How far a row is stretched to the page's edge, against the row with most time in it.
 const WIDEST: f64 = 1.3;
 /// Between symbols on one line.
-const CHORD_GAP: f64 = 10.0;
+const CHORD_GAP: f64 = 7.0;
 
 /// A row of bars.
 #[derive(Clone, Debug)]

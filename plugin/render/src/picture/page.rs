@@ -1,7 +1,7 @@
 //! The page: heading, legend, rows.
 
 use figwort_engine::Hand;
-use figwort_theory::{Key, Mode};
+use figwort_theory::{Key, Mode, Span};
 
 use crate::perform::Performance;
 
@@ -17,7 +17,7 @@ const TITLE: f64 = 30.0;
 /// Size of the line under it and of the legend.
 const TEXT: f64 = 14.0;
 /// Height of the lane with the pedal's line.
-const PEDAL_LANE: f64 = 20.0;
+const PEDAL_LANE: f64 = 22.0;
 /// Height of the lane with the bar numbers.
 const AXIS_LANE: f64 = 22.0;
 /// Air between rows.
@@ -43,7 +43,7 @@ pub(super) fn draw(performance: &Performance, options: &PictureOptions) -> Strin
         marks::notes(&mut canvas, &scale, row, top, performance);
         let bottom = top + scale.height();
         let axis = if performance.pedal.is_empty() { bottom + 4.0 } else { bottom + PEDAL_LANE };
-        marks::pedal(&mut canvas, &scale, row, bottom + 13.0, performance);
+        marks::pedal(&mut canvas, &scale, row, bottom + 15.0, performance);
         marks::axis(&mut canvas, &scale, row, axis);
         y = axis + AXIS_LANE + AIR;
     }
@@ -61,7 +61,7 @@ fn heading(canvas: &mut Canvas, performance: &Performance) -> f64 {
         y += 34.0;
         canvas.letters(&title, None, (LEFT, y), size, Ink::Full);
     }
-    if let Some(bar) = performance.bars.first() {
+    if let Some(bar) = performance.bars.first().filter(|_| !performance.tempos.is_empty()) {
         y += 24.0;
         let metre = format!("{}/{}", bar.metre.numerator(), bar.metre.denominator());
         let line = format!("{} · {metre} · {}", key_name(bar.key), tempo_name(performance));
@@ -79,16 +79,24 @@ fn key_name(key: Key) -> String {
     format!("{name} {mode}")
 }
 
+/// The tempo in felt beats of the first bar, as a range where it changes.
 fn tempo_name(performance: &Performance) -> String {
-    let rates =
-        performance.tempos.iter().map(|tempo| 60_000_000.0 / f64::from(tempo.micros_per_quarter.max(1)));
+    let beat = performance.bars.first().map_or(Span::QUARTER, |bar| bar.metre.beat());
+    let (name, length) = match beat.0 * 8 / Span::QUARTER.0 {
+        2 => ("sixteenths", beat),
+        3 => ("dotted sixteenths", beat),
+        4 => ("eighths", beat),
+        6 => ("dotted eighths", beat),
+        12 => ("dotted quarters", beat),
+        16 => ("halves", beat),
+        24 => ("dotted halves", beat),
+        32 => ("whole notes", beat),
+        _ => ("quarters", Span::QUARTER),
+    };
+    let micros = performance.tempos.iter().map(|tempo| f64::from(tempo.micros_per_quarter.max(1)));
+    let rates = micros.map(|micros| (60_000_000.0 / micros / length.in_quarters()).round());
     let (low, high) = rates.fold((f64::MAX, 0.0_f64), |(low, high), rate| (low.min(rate), high.max(rate)));
-    let (low, high) = (low.round(), high.round());
-    match () {
-        () if high == 0.0 => "120 quarters a minute".into(),
-        () if low == high => format!("{low} quarters a minute"),
-        () => format!("{low} to {high} quarters a minute"),
-    }
+    if low < high { format!("{low} to {high} {name} a minute") } else { format!("{high} {name} a minute") }
 }
 
 /// What the marks mean. Returns where the rows may begin.

@@ -7,15 +7,18 @@ use crate::perform::{Performance, PlayedBar, PlayedNote};
 
 use super::{BarReport, ChordAt, DecisionReport, MelodyReport, Onsets, Range};
 
+/// Hands come a little early: what begins this shortly before a bar belongs to it. A sixteenth of a quarter.
+const EARLY: Span = Span(Span::QUARTER.0 / 16);
+
 pub(super) fn bars(performance: &Performance) -> Vec<BarReport> {
     performance.bars.iter().map(|bar| one(performance, bar)).collect()
 }
 
 fn one(performance: &Performance, bar: &PlayedBar) -> BarReport {
-    let within = |at: Moment| bar.start <= at && at < bar.end();
+    let within = |at: Moment| bar.start <= at + EARLY && at + EARLY < bar.end();
     let decisions: Vec<&Decision> = performance.decisions.iter().filter(|d| within(d.at)).collect();
     // What was decided last before the bar still holds at its beginning.
-    let before = performance.decisions.iter().rfind(|decision| decision.at < bar.start);
+    let before = performance.decisions.iter().rfind(|decision| decision.at + EARLY < bar.start);
     let opening = before.filter(|_| decisions.first().is_none_or(|first| first.at > bar.start));
     let in_force: Vec<&Decision> = opening.into_iter().chain(decisions.iter().copied()).collect();
     let begun: Vec<&PlayedNote> = performance.notes.iter().filter(|note| within(note.at)).collect();
@@ -88,7 +91,7 @@ fn melody(in_force: &[&Decision], bar: &PlayedBar) -> MelodyReport {
     add(MelodyState::Resting, first - bar.start);
     for (index, decision) in in_force.iter().enumerate() {
         let until = in_force.get(index + 1).map_or(bar.end(), |next| next.at);
-        add(decision.melody, until - decision.at.max(bar.start));
+        add(decision.melody, (until - decision.at.max(bar.start)).max(Span::ZERO));
     }
     let [still, moving, resting] = spans.map(|span| in_beats(bar, span));
     MelodyReport { still, moving, resting }
@@ -96,7 +99,7 @@ fn melody(in_force: &[&Decision], bar: &PlayedBar) -> MelodyReport {
 
 fn decided(bar: &PlayedBar, decision: &Decision) -> DecisionReport {
     DecisionReport {
-        beat: place(bar, decision.at),
+        beat: place(bar, decision.at.max(bar.start)),
         chord: decision.chord.map(|chord| ChordSymbol::of(chord, bar.key).to_string()),
         melody: match decision.melody {
             MelodyState::Resting => "resting",

@@ -59,11 +59,22 @@ fn row(bar: &BarReport) -> [String; 7] {
         if bar.number == 0 { "up".into() } else { bar.number.to_string() },
         if chords.is_empty() { "–".into() } else { chords.join(" ") },
         melody(bar),
-        if bar.textures.is_empty() { "–".into() } else { bar.textures.join(", ") },
+        if bar.textures.is_empty() { "–".into() } else { played(bar) },
         range(bar.parts),
         range(bar.dynamics),
         format!("{} + {} + {}", onsets.melody, onsets.right, onsets.left),
     ]
+}
+
+/// Each texture once, in the order they first came.
+fn played(bar: &BarReport) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for name in &bar.textures {
+        if !names.contains(name) {
+            names.push(name);
+        }
+    }
+    names.join(", ")
 }
 
 /// `still 3, moving 1`: what the melody did, longest first.
