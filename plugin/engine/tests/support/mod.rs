@@ -142,19 +142,30 @@ impl EventSink for Recorder<'_> {
     }
 }
 
-/// Plays a script; at the end the engine is reset, so that everything has to have ended.
+/// Plays a script. Then the player lifts every key and pedal and turns bypass on, after which nothing may
+/// sound, reset or not.
 pub fn play(script: &Script, cut: &Cut, chart: Option<&OwnedChart>) -> Played {
     let mut engine = Engine::new(RATE);
     let mut played = play_on(&mut engine, script, cut, chart);
+    let last = script.settings.last().expect("settings").1;
+    let mut input = vec![];
+    for channel in 0..16 {
+        input.extend((0..128).map(|key| InputEvent { offset: 0, channel, message: off(key) }));
+        input.push(InputEvent { offset: 0, channel, message: InputMessage::Sustain(false) });
+    }
+    let mut finish = |engine: &mut Engine, frame: u64, input: &[InputEvent], settings: Settings| {
+        let mut sink = Recorder { played: &mut played, start: frame, frames: 1, room: usize::MAX, last: 0 };
+        let transport = script.legs.last().expect("a leg").at(frame.max(script.length), 0.0);
+        let figures = book();
+        let block =
+            Block { frames: 1, transport, input, settings: &settings, figures: &figures, chart: None };
+        engine.process(block, &mut sink);
+        played.len()
+    };
+    let lifted = finish(&mut engine, script.length, &input, Settings { bypass: true, ..last });
     engine.reset();
-    let settings = script.settings.last().expect("settings").1;
-    let mut sink =
-        Recorder { played: &mut played, start: script.length, frames: 1, room: usize::MAX, last: 0 };
-    let transport = Leg::stopped(0).at(0, 0.0);
-    engine.process(
-        Block { frames: 1, transport, input: &[], settings: &settings, figures: &book(), chart: None },
-        &mut sink,
-    );
+    let reset = finish(&mut engine, script.length + 1, &[], last);
+    assert_eq!(lifted, reset, "something sounded on after every key was lifted: {:?}", played.last());
     played
 }
 
