@@ -30,7 +30,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { sample_rate: 48_000, block: 64, settings: Settings::default(), figures: Vec::new() }
+        Self { sample_rate: 48_000, block: 8_192, settings: Settings::default(), figures: Vec::new() }
     }
 }
 

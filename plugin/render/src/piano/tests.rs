@@ -206,22 +206,23 @@ fn forty_fortissimo_notes_stay_below_the_ceiling() {
     }
 }
 
+/// Two pianos alike until one has to steal: what is stolen fades rather than stops, so that they part slowly.
 #[test]
 fn stealing_takes_the_quietest_without_a_click() {
     let mut piano = Piano::new(RATE);
     for key in 30..30 + VOICES as u8 {
-        piano.note_on(key, if key == 60 { 8 } else { 50 });
+        piano.note_on(key, if key == 60 { 45 } else { 70 });
     }
-    let (before, _) = play(&mut piano, 0.5);
+    play(&mut piano, 0.1);
     assert_eq!(piano.voices_sounding(), VOICES);
-    let step = |samples: &[f32]| samples.windows(2).fold(0.0_f32, |m, w| m.max((w[1] - w[0]).abs()));
-    piano.note_on(100, 10);
-    let (after, _) = play(&mut piano, 0.01);
-    assert_eq!(piano.voices_sounding(), VOICES);
-    assert!(piano.voices.iter().all(|voice| voice.key() != 60), "the quietest was to go");
-    let seam = (after[0] - before[before.len() - 1]).abs();
-    let usual = step(between(&before, 0.4, 0.5));
-    assert!(seam <= usual * 1.5, "seam {seam}, usual {usual}");
+    let mut robbed = piano.clone();
+    robbed.note_on(108, 1);
+    assert_eq!(robbed.voices_sounding(), VOICES);
+    assert!(robbed.voices.iter().all(|voice| voice.key() != 60), "the quietest was to go");
+    let (whole, _) = play(&mut piano, 0.02);
+    let (poorer, _) = play(&mut robbed, 0.02);
+    let parted: Vec<f32> = whole.iter().zip(&poorer).map(|(a, b)| (a - b).abs()).collect();
+    assert!(parted[0] < 0.2 * peak(&parted), "a jump of {} among {}", parted[0], peak(&parted));
 }
 
 #[test]
