@@ -40,7 +40,7 @@ pub fn write(performance: &Performance) -> Vec<u8> {
     write_measured(performance).0
 }
 
-/// As [`write`], with how loud and how long it came out.
+/// As [`write()`], with how loud and how long it came out.
 pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
     let rate = performance.sample_rate.max(1);
     let spec = hound::WavSpec {
