@@ -1,7 +1,7 @@
 //! Offline rendering: a sheet or a take is performed by the engine, and the performance is written out.
 //!
 //! [`perform`] is the host: it feeds the engine block by block and collects what it plays as a
-//! [`Performance`](perform::Performance). The other modules turn that into something to hear ([`wav`],
+//! [`Performance`]. The other modules turn that into something to hear ([`wav`],
 //! [`piano`], [`midi`]), to look at ([`picture`]) or to read ([`report`], [`text`]).
 //!
 //! Musical time is in ticks ([`figwort_theory::Moment`]), sounding time in frames; [`tempo::TempoMap`] is
