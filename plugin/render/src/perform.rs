@@ -3,6 +3,7 @@
 //! Blocks are cut so that the transport is constant inside each; all cuts lie at frames that follow from the
 //! music alone, so the block size changes nothing. Deliberately absent: real time, and sound.
 
+mod excerpt;
 mod host;
 mod keep;
 
