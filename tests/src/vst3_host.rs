@@ -1,6 +1,7 @@
 //! A small VST3 host: one plugin, one stereo output, one event bus each way.
 #![allow(unsafe_code, reason = "VST3 is an interface of raw pointers")]
 #![allow(non_snake_case, reason = "the interface's own names")]
+#![allow(clippy::unnecessary_cast, reason = "the constants have another type on other systems")]
 
 use std::cell::{Cell, RefCell};
 use std::ffi::c_void;

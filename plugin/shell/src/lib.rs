@@ -227,8 +227,17 @@ impl Vst3Plugin for Figwort {
         &[Vst3SubCategory::Instrument, Vst3SubCategory::Tools];
 }
 
-nice_export_clap!(Figwort);
-nice_export_vst3!(Figwort);
+/// The symbols that hosts look for.
+mod export {
+    #![allow(clippy::disallowed_types, reason = "the framework's macros check ids with a set")]
+
+    use nice_plug::prelude::*;
+
+    use super::Figwort;
+
+    nice_export_clap!(Figwort);
+    nice_export_vst3!(Figwort);
+}
 
 /// Runs without a DAW until the window is closed; whether that went well.
 #[cfg(feature = "standalone")]

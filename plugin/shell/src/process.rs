@@ -52,7 +52,7 @@ impl Inlet {
 
     /// Whether any one host event still fits.
     pub(crate) fn has_room(&self) -> bool {
-        self.events.len() + EXPANSION + 1 <= CAPACITY
+        self.events.len() + EXPANSION < CAPACITY
     }
 
     /// Takes a host event; `start` is the frame of the host's block at which the engine's begins. Events

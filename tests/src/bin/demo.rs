@@ -17,7 +17,7 @@ use figwort_render::picture::PictureOptions;
 use figwort_render::tempo::TempoMap;
 use figwort_render::{Options, Performance, arrange, follow, midi, picture, report, wav};
 use figwort_sheet::take::{Take, TakeMessage};
-use figwort_theory::{Metre, Moment, Pitch, Velocity};
+use figwort_theory::{Metre, Moment, Pitch, Span, Velocity};
 use tests::clap_host::ClapRig;
 use tests::host::{Heard, Host, Send, Transport, bundle};
 
@@ -221,7 +221,7 @@ fn performed(heard: &[Heard], map: &TempoMap) -> Result<(Vec<PlayedNote>, Vec<Pe
                     on: frame,
                     off: frame,
                     at,
-                    length: at - at,
+                    length: Span::ZERO,
                 });
             }
             Heard::Off(frame, channel, key) => {
