@@ -11,7 +11,7 @@ pub const NAMES: [&str; 21] = [
     "Elaboration",
     "Wait",
     "Space",
-    "Who is who",
+    "Input",
     "Split key",
     "Melody channel",
     "Chord channel",
@@ -22,7 +22,7 @@ pub const NAMES: [&str; 21] = [
     "Level",
     "Pedal",
     "Dry",
-    "Tempo without host",
+    "Own tempo",
     "Seed",
     "Final chord",
     "Output channels",
@@ -225,7 +225,7 @@ pub fn hands_go_out_on_three_channels(host: &mut impl Host) {
 /// Two input channels instead of a split key.
 pub fn two_channels_tell_who_is_who(host: &mut impl Host) {
     let mut script = Script::new(4.0, 100.0);
-    script.events.push((0, Send::Set("Who is who", 1.0)));
+    script.events.push((0, Send::Set("Input", 1.0)));
     // The melody below the chords: a split key would take it for harmony.
     script.note(0, 50, 90, 0.0, 3.0);
     for key in [60, 64, 67] {
@@ -310,7 +310,7 @@ pub fn damaged_states_do_no_harm<H: Host>(fresh: impl Fn() -> H) {
     host.load(&strange);
     assert_eq!(words_now(&mut host, "Elaboration"), "Ornate");
     assert_eq!(words_now(&mut host, "Seed"), "1");
-    assert_eq!(words_now(&mut host, "Who is who"), "Split key");
+    assert_eq!(words_now(&mut host, "Input"), "Split key");
     check_notes(&play(&mut host, &tune(), &[64]));
     host.save();
     assert!(host.load(&good));

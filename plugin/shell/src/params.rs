@@ -8,9 +8,9 @@
 //! | `bypass` | Bypass | off, on |
 //! | `manner` | Manner | the factory manners, stored by name |
 //! | `elaboration` | Elaboration | 0 Plain to 4 Ornate, continuous |
-//! | `wait` | Wait | 0 to 4 beats (quarter notes) |
+//! | `wait` | Wait | 0 to 4 felt beats (in 6/8 a dotted quarter) |
 //! | `space` | Space | 0 to 100 % |
-//! | `source` | Who is who | `split`, `channels` |
+//! | `source` | Input | how melody and harmony are told apart: `split`, `channels` |
 //! | `split` | Split key | C-1 to G9; keys below it are harmony |
 //! | `melody_channel` | Melody channel | 1 to 16 |
 //! | `chord_channel` | Chord channel | 1 to 16 |
@@ -21,7 +21,7 @@
 //! | `level` | Level | -40 to 40 velocity steps |
 //! | `pedal` | Pedal | off, on |
 //! | `dry` | Dry | off, on |
-//! | `tempo` | Tempo without host | 20 to 400 quarter notes a minute |
+//! | `tempo` | Own tempo | 20 to 400 quarter notes a minute, for when the host gives none |
 //! | `seed` | Seed | 1 to 9999 |
 //! | `finish` | Final chord | off, on: the next chord struck is the last |
 //! | `outputs` | Output channels | `one`, `three` |
@@ -157,7 +157,7 @@ impl Default for FigwortParams {
                 .with_value_to_string(Arc::new(text::show_beats))
                 .with_string_to_value(Arc::new(text::read_beats)),
             space: whole("Space", (usual.space * 100.0).round() as i32, 0, 100).with_unit(" %"),
-            source: EnumParam::new("Who is who", SourceChoice::Split),
+            source: EnumParam::new("Input", SourceChoice::Split),
             split: IntParam::new(
                 "Split key",
                 i32::from(Pitch::C4.key()),
@@ -180,7 +180,7 @@ impl Default for FigwortParams {
                 .with_string_to_value(Arc::new(text::read_signed)),
             pedal: switch("Pedal", usual.pedal),
             dry: switch("Dry", usual.dry),
-            tempo: fraction("Tempo without host", usual.tempo as f32, 20.0, 400.0, 1.0)
+            tempo: fraction("Own tempo", usual.tempo as f32, 20.0, 400.0, 1.0)
                 .with_unit(" bpm")
                 .with_string_to_value(Arc::new(text::read_tempo)),
             seed: whole("Seed", usual.seed as i32, 1, 9999),

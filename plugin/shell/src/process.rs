@@ -307,3 +307,6 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests;

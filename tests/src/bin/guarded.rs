@@ -17,7 +17,7 @@ fn main() {
         ("Manner", 1.0),
         ("Output channels", 1.0),
         ("Final chord", 1.0),
-        ("Who is who", 1.0),
+        ("Input", 1.0),
         ("Bypass", 1.0),
     ];
     for (index, (name, value)) in changes.into_iter().enumerate() {

@@ -1,6 +1,6 @@
 //! The controls, grouped by what a player thinks about.
 
-use egui::{Role, Ui, WidgetInfo};
+use egui::{RichText, Role, Ui, WidgetInfo};
 use figwort_engine::Rung;
 
 use super::controls::{Controls, choice, radio, slider, switch};
@@ -41,19 +41,22 @@ fn heading(ui: &mut Ui, words: &str, inks: &Inks) {
 fn how_much(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     heading(ui, "How much it does", inks);
     slider(ui, Control::Elaboration, controls);
-    ladder(ui, controls);
+    ladder(ui, controls, inks);
     choice(ui, Control::Manner, controls);
     slider(ui, Control::Clarity, controls);
     slider(ui, Control::Seed, controls);
 }
 
 /// The rungs by name; the present one is ticked.
-fn ladder(ui: &mut Ui, controls: &mut impl Controls) {
+fn ladder(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     let present = controls.knob(Control::Elaboration).value().round() as usize;
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 4.0;
         for (index, rung) in Rung::ALL.iter().enumerate() {
-            let button = ui.selectable_label(index == present, rung.name());
+            // The pressed place is filled with the second ink, on which only paper can be read.
+            let colour = if index == present { inks.paper } else { inks.ink };
+            let words = RichText::new(rung.name()).color(colour);
+            let button = ui.selectable_label(index == present, words);
             button
                 .widget_info(|| WidgetInfo::selected(Role::RadioButton, true, index == present, rung.name()));
             if button.clicked() {

@@ -16,9 +16,9 @@ pub struct View {
     pub place: String,
     /// What the melody does.
     pub melody: MelodyState,
-    /// Beats (quarter notes) since the melody's last onset.
+    /// Felt beats since the melody's last onset.
     pub stillness: f32,
-    /// Beats for which the melody must stand before the accompaniment moves.
+    /// Felt beats for which the melody must stand before the accompaniment moves.
     pub wait: f32,
     /// Keys that sound, by [`Hand::index`], one bit a key.
     pub sounding: [u128; 3],
@@ -27,7 +27,7 @@ pub struct View {
 }
 
 impl View {
-    /// The page for a snapshot; `wait` in quarter notes, `figure_name` names figures by their number.
+    /// The page for a snapshot; `wait` in felt beats, `figure_name` names figures by their number.
     pub fn of(snapshot: &Snapshot, wait: f32, figure_name: impl Fn(u16) -> Option<&'static str>) -> Self {
         let mut texture = snapshot.texture.name().to_owned();
         if let (Texture::Figure(_), Some(name)) = (snapshot.texture, snapshot.figure.and_then(figure_name)) {
@@ -55,7 +55,7 @@ impl View {
                 snapshot.tempo
             ),
             melody: snapshot.melody_state,
-            stillness: snapshot.stillness.in_quarters() as f32,
+            stillness: (snapshot.stillness.in_quarters() / metre.beat().in_quarters()) as f32,
             wait,
             sounding: snapshot.sounding,
             pedal: snapshot.pedal,

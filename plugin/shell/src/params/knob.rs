@@ -172,7 +172,7 @@ mod tests {
                 Kind::Switch => (0.0, 1.0),
                 Kind::Choice(names) => (0.0, names.len() as f64 - 1.0),
             };
-            let steps = (max - min).min(500.0).max(20.0) as usize;
+            let steps = (max - min).clamp(20.0, 500.0) as usize;
             for step in 0..=steps {
                 let value = min + (max - min) * step as f64 / steps as f64;
                 let words = knob.words(value);

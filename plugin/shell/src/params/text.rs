@@ -6,13 +6,13 @@
 use figwort_engine::Rung;
 use figwort_theory::Pitch;
 
-/// Quarter notes as beats: `1 beat`, `0.75 beats`, `none`.
-pub(crate) fn show_beats(quarters: f32) -> String {
-    if quarters.abs() < 1e-4 {
+/// Felt beats: `1 beat`, `0.75 beats`, `none`.
+pub(crate) fn show_beats(beats: f32) -> String {
+    if beats.abs() < 1e-4 {
         return "none".into();
     }
-    let unit = if (quarters - 1.0).abs() < 1e-4 { "beat" } else { "beats" };
-    format!("{} {unit}", trimmed(quarters, 2))
+    let unit = if (beats - 1.0).abs() < 1e-4 { "beat" } else { "beats" };
+    format!("{} {unit}", trimmed(beats, 2))
 }
 
 /// The other way; `none`, `1 beat`, `0.75`.
