@@ -21,6 +21,7 @@ use crate::figure::line::BassMove;
 use crate::observation::Texture;
 use crate::reading::chord::{ChordReader, GATHER_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
+use crate::reading::habit::Habit;
 use crate::reading::key::KeyReader;
 use crate::reading::melody::MelodyReader;
 use crate::schedule::{Desk, Schedule, Until};
@@ -63,6 +64,7 @@ pub struct Engine {
     retake: Option<Moment>,
     cursor: Cursor,
     next_bar: Moment,
+    habit: Habit,
     /// The melody onset whose standing still has been acted on.
     stood: Option<Moment>,
     silent_bars: u8,
@@ -164,6 +166,7 @@ impl Engine {
             retake: None,
             cursor: Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false },
             next_bar: Moment::ZERO,
+            habit: Habit::default(),
             stood: None,
             silent_bars: 0,
             player_pedal: false,
@@ -404,6 +407,7 @@ impl Engine {
         self.melody.restart(self.now, frame);
         self.key.clear();
         self.stood = None;
+        self.habit = Habit::default();
         self.next_bar = self.bar(scene, self.now).end();
         self.cursor = Cursor {
             harmony: self.now - Span(1),
@@ -430,6 +434,7 @@ impl Engine {
             self.melody.restart(self.now, frame);
             self.stood = None;
             self.silent_bars = 0;
+            self.habit = Habit::default();
             self.next_bar = self.clock.bar_at(self.now).end();
         }
     }

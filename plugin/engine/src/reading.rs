@@ -4,6 +4,7 @@
 
 pub mod chord;
 pub mod clock;
+pub mod habit;
 pub mod held;
 pub mod key;
 pub mod melody;

@@ -152,3 +152,30 @@ fn odd_charts_are_harmless() {
         .collect();
     check_balance(&play(&script, &Cut::every(100), Some(&chart)));
 }
+
+/// Hands that change with the bar and come late, over the chord before: once that is their habit, the old
+/// chord isn't struck on the bar line just before the new one.
+#[test]
+fn late_hands_are_waited_for() {
+    let bar = 96_000;
+    let late = 960;
+    let mut script = Script::new(bar * 16, Settings { space: 0.0, ..Settings::default() });
+    for n in 0..15 {
+        let at = bar * n + late;
+        let root = [48, 45, 50, 43][n as usize % 4];
+        script = script
+            .chord(at, at + bar + 200, &[root, root + 4, root + 7])
+            .on(at + 30, 76)
+            .off(at + bar - 200, 76);
+    }
+    let played = play(&script, &Cut::every(64), None);
+    check_balance(&played);
+    let accompaniment: Vec<u64> = onsets(&played, bar * 4, bar * 15)
+        .iter()
+        .filter(|(_, hand, ..)| *hand != Hand::Melody)
+        .map(|o| o.0)
+        .collect();
+    let before_the_chord = accompaniment.iter().filter(|frame| *frame % bar < late).count();
+    assert_eq!(before_the_chord, 0, "strikes between the bar line and the late chord");
+    assert!(accompaniment.len() > 40, "only {} onsets", accompaniment.len());
+}

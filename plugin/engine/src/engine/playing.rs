@@ -5,6 +5,7 @@ use figwort_theory::{Chord, Pitch, Span};
 use super::{Engine, Harmony, Line, RETAKE_MS, Scene, sheet};
 use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
+use crate::figure::origin;
 use crate::observation::{Decision, MelodyState, Texture};
 use crate::reading::Reading;
 use crate::schedule::{Desk, Until};
@@ -81,6 +82,11 @@ impl Engine {
         if let Some(chord) = self.harmony.chord {
             self.key.hear_chord(chord.classes());
         }
+        let bar = self.bar(scene, self.now);
+        let line = origin(self.now, bar.start, bar.metre.beat());
+        if (line == bar.start && self.now - line < bar.metre.beat()) || line == bar.end() {
+            self.habit.change(line);
+        }
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
         self.schedule.release_accompaniment(desk);
@@ -96,6 +102,7 @@ impl Engine {
     /// A bar begins under a chord that lasts.
     pub(super) fn bar_line<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         let bar = self.bar(scene, self.now);
+        self.habit.pass(self.bar(scene, self.now - Span(1)).start);
         self.next_bar = if bar.end() > self.now { bar.end() } else { self.now + Span::QUARTER };
         self.tire(desk);
         let goes_on = self.running.is_some_and(|run| run.end > self.now);
@@ -120,11 +127,13 @@ impl Engine {
         } else {
             let beat = bar.metre.beat();
             let just_struck = (self.now - self.harmony.struck).0 * 3 < beat.0 * 2;
-            // Keys that are going down now make another chord: the old one isn't struck before it.
-            let another_comes = self.chords.deadline().is_some();
-            if just_struck || another_comes || self.hand_is_moving(frame, beat) {
-                self.running = None;
-                self.schedule.hold_all();
+            // Keys that are going down now, a hand in the air, or a habit of changing with the bar: the old
+            // chord isn't struck where a new one may come a moment later.
+            let another_comes = self.chords.deadline().is_some()
+                || self.hand_is_moving(frame, beat)
+                || self.habit.expects_change();
+            if just_struck || another_comes {
+                self.run_on(scene);
                 return;
             }
         }
@@ -135,6 +144,21 @@ impl Engine {
         self.harmony.struck = self.now;
         self.play_plan(desk, scene, frame, &reading);
         self.tell(desk, &reading);
+    }
+
+    /// The bar begins without a stroke: what sounds is held, and a figure goes on with its next step.
+    fn run_on(&mut self, scene: &Scene<'_>) {
+        self.running = None;
+        self.schedule.hold_all();
+        let reading = self.reading(scene);
+        let plan = decide(&reading, scene.settings, scene.figures);
+        self.plan = Plan { parts: self.plan.parts, ..plan };
+        if let (Texture::Figure(_), Some(figure)) = (plan.texture, plan.figure) {
+            self.start_figure(scene, &reading, figure);
+            while self.upcoming_step(scene).is_some_and(|(at, _)| at <= self.now) {
+                self.advance_step();
+            }
+        }
     }
 
     /// Whether the chord hand was lifted less than a beat ago: it is probably on its way to another chord.

@@ -106,8 +106,9 @@ fn melody_state(
 ) -> MelodyState {
     let still = match (note, next) {
         (None, Some(next)) => next.at - now >= beat,
-        (None, None) => true,
-        (Some(note), next) => stands(note.at, now, wait, beat, next.map(|n| n.at)),
+        // Nothing more comes: it stands.
+        (_, None) => true,
+        (Some(note), Some(next)) => stands(note.at, now, wait, beat, Some(next.at)),
     };
     match (still, sounding(note, now)) {
         (false, _) => MelodyState::Moving,

@@ -62,13 +62,14 @@ impl Engine {
         if scene.settings.rung() < Rung::Ornate {
             return;
         }
-        let start = self.now + spread * self.voicing.notes().len() as i64;
+        // From the next felt beat, in eighths: the bar's time goes on under the last chord.
+        let start = self.now + self.bar(scene, self.now).metre.beat();
         let tones = (top.key() + 1..108).map(Pitch::new).filter(|p| chord.tones().contains(p.class()));
         for (n, pitch) in tones.take(CLIMB).enumerate() {
             let strength = -6 - 3 * n as i8;
             let velocity = self.velocity(scene, false, strength);
             let onset = Onset { pitch, hand: Hand::Right, channel: 0, velocity, until: Until::Change };
-            self.schedule.strike_at(start + Span::EIGHTH * (n as i64 + 1), onset);
+            self.schedule.strike_at(start + Span::EIGHTH * n as i64, onset);
         }
     }
 
