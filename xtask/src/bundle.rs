@@ -37,15 +37,16 @@ pub(crate) fn release_with(more: &[&str]) -> Result<Bundles> {
     pack("release", "bundled")
 }
 
-/// Quickly built bundles, for tests.
+/// Quickly built bundles, for tests. All libraries are built together, as cargo then settles on the features
+/// that it also settles on for the tests, and nothing is built twice.
 pub(crate) fn dev() -> Result<Bundles> {
-    run::run(&mut run::cargo(&["build", "-p", "figwort", "--lib"])?)?;
+    run::run(&mut run::cargo(&["build", "--workspace", "--lib"])?)?;
     pack("debug", "bundled-dev")
 }
 
 /// Bundles that end the process when the audio thread allocates, for one test.
 pub(crate) fn guarded() -> Result<Bundles> {
-    let arguments = ["build", "-p", "figwort", "--lib", "--features", "alloc-guard"];
+    let arguments = ["build", "--workspace", "--lib", "--features", "figwort/alloc-guard"];
     run::run(&mut run::cargo(&arguments)?)?;
     pack("debug", "bundled-guarded")
 }

@@ -24,6 +24,7 @@ Commands:
                       unoptimised into target/bundled-dev
   play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
   test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
+  golden              writes the golden scores in tests/golden anew; read the difference before committing
   tidy                only the repository's own rules
   help                this text";
 
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         ("bundle", [dev]) if dev == "--dev" => bundle::dev().map(|bundles| bundles.report()),
         ("play", rest) => play(rest),
         ("test", []) => test::all(),
+        ("golden", []) => golden(),
         ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {
             0 => Ok(()),
             n => bail!("{n} breaches of the repository's rules"),
@@ -90,6 +92,12 @@ fn demo() -> Result<()> {
         .env("FIGWORT_CLAP", &bundles.clap)
         .env("FIGWORT_DEMO", target()?.join("demo"));
     run::run(&mut command)
+}
+
+/// The golden tests write instead of comparing.
+fn golden() -> Result<()> {
+    let mut command = run::cargo(&["test", "-p", "tests", "--test", "golden"])?;
+    run::run(command.env("FIGWORT_GOLDEN", "write"))
 }
 
 /// The standalone needs the headers of the system's sound libraries on Linux.
