@@ -9,8 +9,9 @@ mod moving;
 mod playing;
 mod sheet;
 mod striking;
+mod turning;
 
-use figwort_theory::{Chord, Moment, Span};
+use figwort_theory::{Chord, Moment};
 
 use crate::book::Figure;
 use crate::chart::Chart;
@@ -18,7 +19,7 @@ use crate::decision::Plan;
 use crate::event::{Block, EventSink, Hand, InputEvent};
 use crate::figure::Running;
 use crate::figure::line::BassMove;
-use crate::observation::Texture;
+use crate::observation::{MelodyState, Texture};
 use crate::reading::chord::{ChordReader, GATHER_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
 use crate::reading::habit::Habit;
@@ -67,6 +68,8 @@ pub struct Engine {
     habit: Habit,
     /// The melody onset whose standing still has been acted on.
     stood: Option<Moment>,
+    /// What the melody did when it was last told of.
+    told: Option<MelodyState>,
     silent_bars: u8,
     player_pedal: bool,
     bypassed: bool,
@@ -168,6 +171,7 @@ impl Engine {
             next_bar: Moment::ZERO,
             habit: Habit::default(),
             stood: None,
+            told: None,
             silent_bars: 0,
             player_pedal: false,
             bypassed: false,
@@ -294,6 +298,7 @@ impl Engine {
                 self.now = self.now.max(self.next_standing(scene).unwrap_or(self.now));
                 self.stood = self.melody.last_onset();
                 self.stand(desk, scene);
+                self.tell_of_melody(desk, scene);
             }
             Due::Schedule => {
                 self.now = self.now.max(self.schedule.next().unwrap_or(self.now));
@@ -334,120 +339,6 @@ impl Engine {
         match scene.chart.and_then(|chart| Some((chart, chart.bar_at(at)?))) {
             Some((chart, index)) => sheet::bar(chart, index),
             None => self.clock.bar_at(at),
-        }
-    }
-
-    /// Lets the consequences of changed settings happen: bypass, and another way of telling who is who.
-    fn take_settings<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
-        let settings = scene.settings;
-        let other_source = self.source.is_some_and(|source| source != settings.source);
-        let entering = settings.bypass && !self.bypassed;
-        let leaving = !settings.bypass && self.bypassed;
-        self.source = Some(settings.source);
-        self.bypassed = settings.bypass;
-        if other_source || entering {
-            self.fall_silent(desk);
-            self.release_chart_note(desk);
-            self.chords.clear();
-            self.routes.forget_harmony();
-        }
-        if (other_source || leaving) && self.clock.drive() == Drive::Host && !settings.bypass {
-            self.begin_again(desk, scene, self.frame);
-        }
-        let pedal_is_players = settings.bypass || !settings.pedal || settings.dry;
-        if pedal_is_players && self.retake.is_none() && self.schedule.pedal() != self.player_pedal {
-            self.schedule.set_pedal(desk, self.player_pedal);
-        }
-        if pedal_is_players {
-            self.retake = None;
-        }
-    }
-
-    fn reset_now<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
-        self.reset_wanted = false;
-        self.schedule.forget_pending();
-        self.schedule.release(desk, |_| true);
-        self.player_pedal = false;
-        self.fall_silent(desk);
-        self.clock.reset();
-        self.chords.clear();
-        self.melody.clear();
-        self.key.clear();
-        self.routes = Routes::default();
-        self.now = Moment::ZERO;
-        self.cursor = Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false };
-    }
-
-    /// Ends the accompaniment and forgets its chord.
-    fn fall_silent<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
-        self.schedule.release_accompaniment(desk);
-        self.retake = None;
-        self.schedule.set_pedal(desk, false);
-        self.harmony = Harmony::default();
-        self.frame_voicing = Voicing::default();
-        self.voicing = Voicing::default();
-        self.plan = Plan::default();
-        self.running = None;
-        self.line = Line::default();
-    }
-
-    fn stop<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, frame: u64) {
-        self.fall_silent(desk);
-        self.release_chart_note(desk);
-        self.chords.forget();
-        self.now = self.clock.moment_at(frame);
-        self.melody.restart(self.now, frame);
-    }
-
-    /// The transport began to run or jumped. A jump forgets the past; only the hands stay where they are.
-    fn begin_again<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
-        self.fall_silent(desk);
-        self.release_chart_note(desk);
-        self.now = self.clock.moment_at(frame);
-        self.melody.restart(self.now, frame);
-        self.key.clear();
-        self.stood = None;
-        self.habit = Habit::default();
-        self.next_bar = self.bar(scene, self.now).end();
-        self.cursor = Cursor {
-            harmony: self.now - Span(1),
-            melody: self.now - Span(1),
-            note_end: None,
-            ended: scene.chart.is_some_and(|chart| chart.end() <= self.now),
-        };
-        if scene.settings.bypass {
-            return;
-        }
-        self.join_chart(desk, scene, frame);
-        if scene.chart_harmony().is_none() && self.chords.reread(frame, self.key.key()) {
-            self.strike_chord(desk, scene, frame);
-        }
-    }
-
-    /// Starts the free clock if nothing runs.
-    fn ensure_running<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, frame: u64) {
-        if self.clock.drive() == Drive::Idle {
-            self.clock.run_free(frame);
-            self.schedule.forget_pending();
-            self.schedule.release(desk, |note| note.hand != Hand::Melody);
-            self.now = self.clock.moment_at(frame);
-            self.melody.restart(self.now, frame);
-            self.stood = None;
-            self.silent_bars = 0;
-            self.habit = Habit::default();
-            self.next_bar = self.clock.bar_at(self.now).end();
-        }
-    }
-
-    /// A free clock without a chord goes back to rest after a while, so that the next chord is a bar's first.
-    fn tire<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
-        if self.clock.drive() != Drive::Free {
-            return;
-        }
-        self.silent_bars = if self.harmony.chord.is_some() { 0 } else { self.silent_bars.saturating_add(1) };
-        if self.silent_bars >= FREE_REST_BARS {
-            self.schedule.release_accompaniment(desk);
-            self.clock.rest();
         }
     }
 

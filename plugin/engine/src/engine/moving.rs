@@ -34,10 +34,20 @@ impl Engine {
                 // A chord or a bar that begins in this very moment decides for itself.
                 let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony));
                 let coming = change.is_some_and(|h| h.at <= self.now) || self.next_bar <= self.now;
-                if !coming {
-                    self.stand(desk, scene);
+                if coming {
+                    return;
                 }
+                self.stand(desk, scene);
             }
+        }
+        self.tell_of_melody(desk, scene);
+    }
+
+    /// Lets an observer know when the melody begins to move or to stand, whatever follows from it.
+    pub(super) fn tell_of_melody<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+        let reading = self.reading(scene);
+        if self.harmony.chord.is_some() && self.told != Some(reading.melody) {
+            self.tell(desk, &reading);
         }
     }
 

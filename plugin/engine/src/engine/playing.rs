@@ -256,7 +256,8 @@ impl Engine {
         }
     }
 
-    pub(super) fn tell<S: EventSink>(&self, desk: &mut Desk<'_, S>, reading: &Reading) {
+    pub(super) fn tell<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, reading: &Reading) {
+        self.told = Some(reading.melody);
         let decision = Decision {
             at: self.now,
             chord: self.harmony.chord,

@@ -66,10 +66,10 @@ impl Canvas {
         for piece in pieces {
             if let Piece::Letters(text) = piece {
                 // Among signs a run has to keep its width whatever font it is shown in.
-                let fixed = if only || text.chars().count() < 2 {
+                let fixed = if only {
                     String::new()
                 } else {
-                    format!(r#" textLength="{:.2}""#, piece.width(size))
+                    format!(r#" textLength="{:.2}" lengthAdjust="spacingAndGlyphs""#, piece.width(size))
                 };
                 let _ = writeln!(
                     self.body,
