@@ -210,6 +210,22 @@ pub fn plays_without_a_transport(host: &mut impl Host) {
     assert!(added > 12, "only {added} notes of accompaniment");
 }
 
+/// A host that stands still is no reason to: the accompaniment moves on its own clock.
+pub fn plays_beside_a_standing_transport(host: &mut impl Host) {
+    let mut script = Script::new(12.0, 100.0);
+    script.stops_at = Some(0);
+    for key in [48, 52, 55, 76] {
+        script.note(0, key, 80, 0.0, 16.0);
+    }
+    script.at(18.0, Send::Set("Bypass", 1.0));
+    let heard = play(host, &script, &[64]);
+    check_notes(&heard);
+    let mut onsets: Vec<u64> =
+        heard.iter().filter(|e| matches!(e, Heard::On(..))).map(Heard::frame).collect();
+    onsets.dedup();
+    assert!(onsets.len() > 4, "a note of sixteen beats is accompanied at {onsets:?} only");
+}
+
 /// Each hand on a channel of its own.
 pub fn hands_go_out_on_three_channels(host: &mut impl Host) {
     let mut script = tune();

@@ -173,7 +173,9 @@ impl Script {
 
     /// The transport at a frame, as a host that rounds would tell it.
     pub fn transport(&self, frame: u64) -> Option<Transport> {
-        let beats = frame as f64 / self.sample_rate * self.tempo / 60.0;
+        // A transport that stands stays where it stopped.
+        let reached = self.stops_at.map_or(frame, |stop| stop.min(frame));
+        let beats = reached as f64 / self.sample_rate * self.tempo / 60.0;
         let bar = 4.0 * f64::from(self.metre.0) / f64::from(self.metre.1);
         // A number without pattern from the frame, -1 to 1.
         let noise = (frame.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> 11) as f64 / (1u64 << 52) as f64 - 1.0;

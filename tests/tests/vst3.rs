@@ -46,6 +46,11 @@ fn it_plays_without_a_transport() {
 }
 
 #[test]
+fn it_plays_beside_a_standing_transport() {
+    checks::plays_beside_a_standing_transport(&mut Vst3Rig::new());
+}
+
+#[test]
 fn hands_go_out_on_three_channels() {
     checks::hands_go_out_on_three_channels(&mut Vst3Rig::new());
 }

@@ -24,6 +24,8 @@ Commands:
                       unoptimised into target/bundled-dev
   play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
   test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
+  evaluate reading DIR
+                      measures chords, key and long notes over the sheets of a folder
   golden              writes the golden scores in tests/golden anew; read the difference before committing
   tidy                only the repository's own rules
   help                this text";
@@ -41,6 +43,7 @@ fn main() -> ExitCode {
         ("play", rest) => play(rest),
         ("test", []) => test::all(),
         ("golden", []) => golden(),
+        ("evaluate", [what, folder]) => evaluate(what, folder),
         ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {
             0 => Ok(()),
             n => bail!("{n} breaches of the repository's rules"),
@@ -92,6 +95,13 @@ fn demo() -> Result<()> {
         .env("FIGWORT_CLAP", &bundles.clap)
         .env("FIGWORT_DEMO", target()?.join("demo"));
     run::run(&mut command)
+}
+
+/// Measures over a folder of sheets.
+fn evaluate(what: &str, folder: &str) -> Result<()> {
+    let folder = std::path::absolute(folder)?;
+    let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", what])?;
+    run::run(command.arg(folder).env("FIGWORT_EVALUATE", target()?.join("evaluate")))
 }
 
 /// The golden tests write instead of comparing.
