@@ -42,5 +42,9 @@ fn reading(folder: &Path) -> Result<()> {
     }
     let bars: usize = sheets.iter().map(|sheet| sheet.sheet.bars.len()).sum();
     println!("{} tunes, {bars} bars", sheets.len());
+    for tune in sheets.iter().filter(|tune| !tune.sheet.warnings.is_empty()) {
+        println!("  {}: {} warnings", tune.name, tune.sheet.warnings.len());
+    }
+    println!("pictures: {}", output().display());
     Ok(())
 }
