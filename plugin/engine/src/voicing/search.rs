@@ -177,3 +177,6 @@ fn leading_tone(key: Key) -> PitchClass {
 fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
     class != leading_tone(key) && matches!(degree, Some(Degree::Root | Degree::Third | Degree::Fifth))
 }
+
+#[cfg(test)]
+mod tests;
