@@ -103,11 +103,14 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     if request.rung == Rung::Plain {
         return plain(request);
     }
-    // Rather fewer parts than a chord without its guide tones; rather that than two parts.
+    // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
+    // gives way to a dip when it comes; then without the guide tones, which no room was found for.
+    let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
     let most = request.parts.clamp(1, 6);
+    let full = |request| (3..=most).rev().map(move |parts| (request, parts, true));
     let attempts =
-        (3..=most).rev().map(|parts| (parts, true)).chain((2..=most).rev().map(|parts| (parts, false)));
-    for (parts, complete) in attempts {
+        full(request).chain(full(&nearer)).chain((2..=most).rev().map(|parts| (request, parts, false)));
+    for (request, parts, complete) in attempts {
         if let Some(found) = search::search(request, parts, complete, previous).voicing {
             return found;
         }
@@ -117,6 +120,12 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     let (low, high) = request.bass_range;
     let bass = bass_candidates(request.chord.bass, low, high).filter(|p| i32::from(p.key()) <= under).last();
     Voicing::new(bass, 1)
+}
+
+/// The present melody note as the ceiling, if it is higher; a third above the coming one where it rests.
+fn nearer_ceiling(request: &Request) -> Option<Pitch> {
+    let ceiling = request.ceiling?;
+    Some(request.melody.or(ceiling.transpose(4)).unwrap_or(ceiling).max(ceiling))
 }
 
 /// Every pitch of a class in a range, from below.
