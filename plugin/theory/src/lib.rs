@@ -11,6 +11,7 @@
 pub mod chord;
 pub mod identify;
 pub mod pitch;
+pub mod roughness;
 pub mod scale;
 pub mod symbol;
 pub mod time;
