@@ -9,6 +9,7 @@
 #![forbid(unsafe_code)]
 
 pub mod chord;
+pub mod distance;
 pub mod identify;
 pub mod pitch;
 pub mod roughness;
