@@ -14,6 +14,7 @@ use figwort_theory::{Chord, Degree, Key, Pitch, PitchClass, PitchClassSet};
 
 use crate::reading::held::Keys;
 use crate::settings::Rung;
+use cost::Pull;
 
 /// Most parts of a voicing.
 pub const MAX_PARTS: usize = 8;
@@ -23,6 +24,9 @@ pub const MAX_PARTS: usize = 8;
 pub struct Voicing {
     notes: ArrayVec<Pitch, MAX_PARTS>,
     left: usize,
+    /// One bit a note: the chord's sevenths, which want to fall, and leading tones, which want to rise.
+    falling: u8,
+    rising: u8,
 }
 
 impl Voicing {
@@ -30,7 +34,33 @@ impl Voicing {
     pub fn new(notes: impl IntoIterator<Item = Pitch>, left: usize) -> Self {
         let notes: ArrayVec<_, MAX_PARTS> = notes.into_iter().take(MAX_PARTS).collect();
         let left = left.min(notes.len());
-        Self { notes, left }
+        Self { notes, left, falling: 0, rising: 0 }
+    }
+
+    /// The same notes, knowing which of them are tones that want to go somewhere in the next chord.
+    #[must_use]
+    pub fn of_chord(mut self, chord: Chord, key: Key) -> Self {
+        for (n, note) in self.notes.iter().enumerate() {
+            match chord.degree(note.class()) {
+                Some(Degree::Seventh) => self.falling |= 1 << n,
+                Some(Degree::Third) if chord.is_dominant() && note.class() == key.tonic.transpose(-1) => {
+                    self.rising |= 1 << n;
+                }
+                _ => {}
+            }
+        }
+        self
+    }
+
+    /// The tones that want to go somewhere.
+    pub(crate) fn pulls(&self) -> impl Iterator<Item = (Pitch, Pull)> {
+        self.notes.iter().enumerate().filter_map(|(n, note)| {
+            match (self.falling >> n & 1 == 1, self.rising >> n & 1 == 1) {
+                (true, _) => Some((*note, Pull::Down)),
+                (_, true) => Some((*note, Pull::Up)),
+                _ => None,
+            }
+        })
     }
 
     /// All notes, rising.
@@ -112,7 +142,7 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
         full(request).chain(full(&nearer)).chain((2..=most).rev().map(|parts| (request, parts, false)));
     for (request, parts, complete) in attempts {
         if let Some(found) = search::search(request, parts, complete, previous).voicing {
-            return found;
+            return found.of_chord(request.chord, request.key);
         }
     }
     // The bass alone, as high as its range allows under the melody.

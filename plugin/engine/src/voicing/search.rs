@@ -7,7 +7,7 @@
 use arrayvec::ArrayVec;
 use figwort_theory::{Degree, Key, Pitch, PitchClass, PitchClassSet};
 
-use super::cost::{of_bass, of_part, of_whole};
+use super::cost::Weighing;
 use super::spacing::{hands, is_clear};
 use super::{MAX_PARTS, OPEN_CEILING, Request, UNDER_MELODY, Voicing, bass_candidates, wanted_classes};
 use crate::settings::Rung;
@@ -29,19 +29,31 @@ pub struct Found {
 /// The best voicing with exactly `parts` notes that keeps every rule; with `complete`, one that has the
 /// guide tones too.
 pub fn search(request: &Request, parts: usize, complete: bool, previous: Option<&Voicing>) -> Found {
+    let under = if request.ceiling.is_some() { UNDER_MELODY } else { 0 };
     let mut walk = Walk {
         request,
-        previous,
+        weighing: Weighing::new(request, previous),
         parts: parts.min(MAX_PARTS),
-        classes: wanted_classes(request.chord, parts),
-        required: if complete { request.chord.guide_tones() } else { PitchClassSet::EMPTY },
-        top: (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key())
-            - if request.ceiling.is_some() { UNDER_MELODY } else { 0 })
-        .min(127),
+        top: (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key()) - under).min(127),
+        required: PitchClassSet::EMPTY,
+        candidates: ArrayVec::new(),
+        doublable: (0..12)
+            .map(PitchClass::new)
+            .filter(|class| may_be_doubled(request.chord.degree(*class), *class, request.key))
+            .collect(),
+        dominant_root: request.chord.is_dominant().then_some(request.chord.root),
         best: Found { cost: i32::MAX, ..Found::default() },
         notes: ArrayVec::new(),
     };
-    walk.required = walk.within_reason();
+    if complete {
+        walk.required = walk.within_reason();
+    }
+    let classes = wanted_classes(request.chord, parts);
+    let lowest = i32::from(request.kept_bass.unwrap_or(request.bass_range.0).key());
+    walk.candidates = (lowest..=walk.top)
+        .filter_map(Pitch::from_i32)
+        .filter(|pitch| classes.contains(pitch.class()) && walk.agrees_with_melody(*pitch))
+        .collect();
     let (low, high) = request.bass_range;
     match request.kept_bass {
         Some(bass) => walk.grow_from(bass),
@@ -52,13 +64,28 @@ pub fn search(request: &Request, parts: usize, complete: bool, previous: Option<
 
 struct Walk<'a> {
     request: &'a Request,
-    previous: Option<&'a Voicing>,
+    weighing: Weighing<'a>,
     parts: usize,
-    classes: PitchClassSet,
-    required: PitchClassSet,
     top: i32,
+    required: PitchClassSet,
+    /// Notes that may lie above the bass, rising.
+    candidates: ArrayVec<Pitch, 128>,
+    /// Classes that may sound twice.
+    doublable: PitchClassSet,
+    /// The root that bears a flat ninth.
+    dominant_root: Option<PitchClass>,
     best: Found,
     notes: ArrayVec<Pitch, MAX_PARTS>,
+}
+
+/// A set of notes in the making.
+#[derive(Clone, Copy)]
+struct Partial {
+    spent: i32,
+    /// First candidate that may come next.
+    next: usize,
+    classes: PitchClassSet,
+    keys: u128,
 }
 
 impl Walk<'_> {
@@ -71,7 +98,8 @@ impl Walk<'_> {
                 .filter_map(Pitch::from_i32)
                 .any(|pitch| pitch.class() == class && self.agrees_with_melody(pitch))
         };
-        self.required.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
+        let guide = self.request.chord.guide_tones();
+        guide.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
     }
 
     fn grow_from(&mut self, bass: Pitch) {
@@ -80,36 +108,63 @@ impl Walk<'_> {
         }
         self.notes.clear();
         self.notes.push(bass);
-        self.grow(of_bass(self.request, bass, self.previous));
+        self.grow(Partial {
+            spent: self.weighing.of_bass(bass),
+            next: self.candidates.partition_point(|pitch| pitch.above(bass) < 2),
+            classes: PitchClassSet::EMPTY.with(bass.class()),
+            keys: 1 << bass.key(),
+        });
     }
 
-    /// Adds every allowed note above those there are, which have cost `spent`.
-    fn grow(&mut self, spent: i32) {
+    /// Adds every allowed note above those there are.
+    fn grow(&mut self, partial: Partial) {
         self.best.nodes += 1;
         if self.notes.len() == self.parts {
-            self.weigh(spent);
+            self.weigh(partial);
             return;
         }
         let (Some(&bass), Some(&last)) = (self.notes.first(), self.notes.last()) else { return };
-        let sounding: PitchClassSet = self.notes.iter().map(|p| p.class()).collect();
-        let missing = self.required.difference(sounding);
+        let missing = self.required.difference(partial.classes);
         let room = (self.parts - self.notes.len()) as u32;
         // The bass may lie far below; the rest stays together.
         let widest = if self.notes.len() == 1 { 127 } else { WIDEST_GAP };
-        let from = i32::from(last.key()) + 2;
-        for key in from..=self.top.min(i32::from(last.key()) + widest) {
-            let Some(pitch) = Pitch::from_i32(key) else { break };
-            let wasted = missing.len() >= room && !missing.contains(pitch.class());
-            if wasted || !self.classes.contains(pitch.class()) || !self.in_reach(bass, pitch) {
+        for n in partial.next..self.candidates.len() {
+            let Some(&pitch) = self.candidates.get(n) else { break };
+            let gap = pitch.above(last);
+            if gap > widest {
+                break;
+            }
+            let class = pitch.class();
+            let wasted = missing.len() >= room && !missing.contains(class);
+            let doubled = partial.classes.contains(class) && !self.doublable.contains(class);
+            if gap < 2
+                || wasted
+                || doubled
+                || !self.in_reach(bass, pitch)
+                || self.rubs(partial.keys, pitch)
+                || !is_clear(last, pitch, self.request.clarity)
+            {
                 continue;
             }
-            let spent = spent + of_part(self.request, &self.notes, pitch, self.previous);
-            if spent < self.best.cost && self.allows(last, pitch) {
+            let spent = partial.spent + self.weighing.of_part(&self.notes, pitch);
+            if spent < self.best.cost {
                 self.notes.push(pitch);
-                self.grow(spent);
+                self.grow(Partial {
+                    spent,
+                    next: n + 1,
+                    classes: partial.classes.with(class),
+                    keys: partial.keys | 1 << pitch.key(),
+                });
                 self.notes.pop();
             }
         }
+    }
+
+    /// Whether a note is a minor second or a minor ninth above one of the keys.
+    fn rubs(&self, keys: u128, pitch: Pitch) -> bool {
+        let key = u32::from(pitch.key());
+        let holds = |below: u32| key >= below && keys >> (key - below) & 1 == 1;
+        holds(1) || holds(13) && self.dominant_root != Some(pitch.class().transpose(-1))
     }
 
     /// Whether one of the hands can take the note at all, the left from the bass or the right under the
@@ -120,32 +175,20 @@ impl Walk<'_> {
         pitch.above(bass) <= reach || held.is_none_or(|melody| melody.above(pitch) <= reach)
     }
 
-    fn allows(&self, last: Pitch, pitch: Pitch) -> bool {
-        let chord = self.request.chord;
-        let doubled = self.notes.iter().any(|p| p.class() == pitch.class());
-        if doubled && !may_be_doubled(chord.degree(pitch.class()), pitch.class(), self.request.key) {
-            return false;
-        }
-        is_clear(last, pitch, self.request.clarity)
-            && self.agrees_with_melody(pitch)
-            && self.notes.iter().all(|lower| !clashes(*lower, pitch, self.request))
-    }
-
     fn agrees_with_melody(&self, pitch: Pitch) -> bool {
         self.request.melody.is_none_or(|melody| {
-            let chord = self.request.chord;
-            let tense = matches!(chord.degree(melody.class()), Some(Degree::Seventh))
-                || leading_tone(self.request.key) == melody.class();
+            let degree = self.weighing.degree(melody.class());
+            let tense = degree == Some(Degree::Seventh)
+                || leading_tone(self.request.key) == melody.class() && degree != Some(Degree::Root);
             melody > pitch
                 && !clashes(pitch, melody, self.request)
-                && !(tense && pitch.class() == melody.class() && chord.bass != pitch.class())
+                && !(tense && pitch.class() == melody.class() && self.request.chord.bass != pitch.class())
         })
     }
 
-    fn weigh(&mut self, spent: i32) {
+    fn weigh(&mut self, partial: Partial) {
         let request = self.request;
-        let sounding: PitchClassSet = self.notes.iter().map(|p| p.class()).collect();
-        if !self.required.is_subset_of(sounding) {
+        if !self.required.is_subset_of(partial.classes) {
             return;
         }
         let held = if request.one_player { request.melody } else { None };
@@ -153,7 +196,7 @@ impl Walk<'_> {
         if request.rung == Rung::Spaced && left > 1 {
             return;
         }
-        let cost = spent + of_whole(request, &self.notes, left, self.previous);
+        let cost = partial.spent + self.weighing.of_whole(&self.notes, left);
         if cost < self.best.cost {
             self.best.cost = cost;
             self.best.voicing = Some(Voicing::new(self.notes.iter().copied(), left));
@@ -173,9 +216,14 @@ fn leading_tone(key: Key) -> PitchClass {
     key.tonic.transpose(-1)
 }
 
-/// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone.
+/// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone. The
+/// seventh degree as a chord's root leads nowhere.
 fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
-    class != leading_tone(key) && matches!(degree, Some(Degree::Root | Degree::Third | Degree::Fifth))
+    match degree {
+        Some(Degree::Root) => true,
+        Some(Degree::Third | Degree::Fifth) => class != leading_tone(key),
+        _ => false,
+    }
 }
 
 #[cfg(test)]

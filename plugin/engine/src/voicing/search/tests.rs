@@ -6,7 +6,6 @@ use std::vec::Vec;
 use figwort_theory::{Chord, Key, Kind, Mode, Pitch, PitchClass, PitchClassSet};
 
 use super::*;
-use crate::voicing::cost::cost;
 
 /// The best voicing by looking at all sets; the first of equals.
 fn enumerate(
@@ -19,8 +18,9 @@ fn enumerate(
     let top = request.ceiling.map_or(i32::from(OPEN_CEILING.key()), |c| i32::from(c.key()) - UNDER_MELODY);
     let agrees = |pitch: Pitch| {
         request.melody.is_none_or(|melody| {
-            let tense = request.chord.degree(melody.class()) == Some(Degree::Seventh)
-                || request.key.tonic.transpose(-1) == melody.class();
+            let degree = request.chord.degree(melody.class());
+            let leads = request.key.tonic.transpose(-1) == melody.class() && degree != Some(Degree::Root);
+            let tense = degree == Some(Degree::Seventh) || leads;
             let doubled = tense && pitch.class() == melody.class() && request.chord.bass != pitch.class();
             melody > pitch && !clashes(pitch, melody, request) && !doubled
         })
@@ -40,6 +40,7 @@ fn enumerate(
         Some(bass) => std::vec![bass],
         None => bass_candidates(request.chord.bass, request.bass_range.0, request.bass_range.1).collect(),
     };
+    let weighing = Weighing::new(request, previous);
     let mut best: Option<(i32, Voicing)> = None;
     for bass in bass_notes {
         let upper: Vec<Pitch> = (i32::from(bass.key()) + 2..=top)
@@ -49,7 +50,7 @@ fn enumerate(
         for set in subsets(&upper, parts - 1) {
             let notes: Vec<Pitch> = core::iter::once(bass).chain(set).collect();
             let Some(left) = keeps_the_rules(request, &notes, required, top, &agrees) else { continue };
-            let found = cost(request, &notes, left, previous);
+            let found = weighing.cost(&notes, left);
             if best.as_ref().is_none_or(|(least, _)| found < *least) {
                 best = Some((found, Voicing::new(notes, left)));
             }
@@ -164,7 +165,7 @@ fn the_search_finds_the_true_minimum() {
         found_some += usize::from(got.is_some());
         most_nodes = most_nodes.max(found.nodes);
         if let Some(voicing) = found.voicing {
-            previous = Some(voicing);
+            previous = Some(voicing.of_chord(request.chord, request.key));
         }
     }
     assert!(found_some > 10_000, "only {found_some} cases had a voicing at all");
