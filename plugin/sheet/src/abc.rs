@@ -1,28 +1,24 @@
 //! ABC 2.1 (<https://abcnotation.com/wiki/abc:standard:v2.1>): one tune of a file as a sheet.
 //!
 //! Stages, one module each: lines (`text`) → header (`header`, `field`) → bars as written (`body`, `scan`) →
-//! chord symbols (`harmony`) and whether bars add up (`complete`) → playing order (`order`) → sheet (`build`).
+//! chord symbols (`harmony`); then, as for every format, whether bars add up, playing order and sheet.
 //!
 //! Deliberately absent: lyrics, ornaments and grace notes (they take no time), dynamics, all voices but the
 //! first, `U:` and `m:` definitions, and every stylesheet directive but `propagate-accidentals`.
 
 mod body;
-mod build;
-mod complete;
 mod field;
 mod harmony;
 mod header;
-mod length;
-mod order;
 mod scan;
 
 mod text;
-mod written;
 
 use std::borrow::Cow;
 
+use crate::build::Heading;
 use crate::warnings::Warnings;
-use crate::{Sheet, SheetError, limits};
+use crate::{Sheet, SheetError, build, complete, limits, order};
 use header::Header;
 use text::Line;
 
@@ -147,7 +143,14 @@ fn read_tune(
     harmony::resolve(&mut bars, &mut warnings);
     complete::check(&bars, &mut warnings);
     let steps = order::order(&bars, &marks, &header.parts, &mut warnings)?;
-    build::sheet(header, &bars, &steps, warnings)
+    let heading = Heading {
+        key: header.signature.key,
+        title: header.title,
+        composer: header.composer,
+        tempo: header.tempo,
+        no_chords: "the tune has no chord symbols; write them before notes, like \"Am\"A2",
+    };
+    build::sheet(heading, &bars, &steps, warnings)
 }
 
 /// The tunes of a file: each from its `X:` line to an empty line. A file without `X:` but with `K:` is one.

@@ -14,14 +14,19 @@
 #![forbid(unsafe_code)]
 
 pub mod abc;
+mod build;
+mod complete;
 mod error;
+mod length;
 pub mod limits;
+mod order;
 mod sheet;
 pub mod smf;
 mod sniff;
 mod symbol;
 pub mod take;
 mod warnings;
+mod written;
 
 pub use error::SheetError;
 pub use sheet::{Bar, ChordChange, Note, Sheet, TempoChange, Warning};

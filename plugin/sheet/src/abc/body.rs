@@ -12,9 +12,9 @@ use figwort_theory::Metre;
 
 use super::field;
 use super::header::Header;
-use super::length::Exact;
 use super::text::Line;
-use super::written::{Left, Mark, MarkKind, WrittenBar};
+use crate::length::Exact;
+use crate::written::{Left, Mark, MarkKind, WrittenBar};
 use crate::{SheetError, limits};
 use bar::OpenBar;
 
@@ -217,7 +217,7 @@ impl Body {
     fn mark(&mut self, kind: MarkKind) {
         if self.marks.len() < limits::MAX_BARS {
             let before = self.open.is_empty();
-            self.marks.push(Mark { kind, bar: self.bars.len(), before, line: self.line });
+            self.marks.push(Mark { kind, bar: self.bars.len(), before, line: Some(self.line) });
         }
     }
 }

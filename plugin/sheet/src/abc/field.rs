@@ -3,7 +3,7 @@
 use figwort_theory::{Key, Metre, Mode, NoteName, Span};
 
 use super::body::Reach;
-use super::length::Exact;
+use crate::length::Exact;
 use crate::limits;
 
 /// Longest and shortest tempo that a MIDI file can state, in microseconds a quarter note.

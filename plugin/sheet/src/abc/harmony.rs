@@ -12,9 +12,9 @@
 
 use figwort_theory::{ChordSymbol, Span};
 
-use super::written::{Quoted, WrittenBar};
 use crate::symbol::{Harmony, harmony};
 use crate::warnings::Warnings;
+use crate::written::{Quoted, WrittenBar};
 
 /// Fills in the symbols of all bars from their quoted texts.
 pub(super) fn resolve(bars: &mut [WrittenBar], warnings: &mut Warnings) {

@@ -4,8 +4,8 @@ use figwort_theory::Metre;
 
 use super::body::Reach;
 use super::field::{self, Signature};
-use super::length::Exact;
 use super::text::{self, Line};
+use crate::length::Exact;
 use crate::warnings::Warnings;
 
 /// Longest text kept of a field.

@@ -84,7 +84,7 @@ impl Scan {
         let name = self.text_to(sign, 40)?;
         let is_name = !name.is_empty() && !name.contains([' ', '[', ']', '|', ':', '"']);
         // `!D.C. al fine!` breaks the rule about spaces but is common.
-        if is_name || super::written::mark_kind(&name).is_some() {
+        if is_name || crate::written::mark_kind(&name).is_some() {
             Some(name)
         } else {
             self.at = from;

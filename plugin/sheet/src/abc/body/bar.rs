@@ -2,9 +2,9 @@
 
 use figwort_theory::{Key, Metre, Pitch, Span};
 
-use super::super::length::Exact;
-use super::super::written::{Left, Quoted, Right, WrittenBar, WrittenNote};
 use super::{Body, Spelled};
+use crate::length::Exact;
+use crate::written::{Quoted, Right, WrittenBar, WrittenNote, metre_of, number_after};
 use crate::{SheetError, limits};
 
 /// A note or rest.
@@ -69,9 +69,9 @@ impl Body {
         }
         let left = core::mem::take(&mut self.left);
         let metre = open.metre.unwrap_or_else(|| metre_of(length));
-        let number = self.number(&left, length, metre);
+        let number = number_after(self.bars.last(), &left, length, metre);
         self.bars.push(WrittenBar {
-            line: open.line,
+            line: Some(open.line),
             number,
             metre,
             free: open.metre.is_none(),
@@ -87,30 +87,4 @@ impl Body {
         });
         Ok(())
     }
-
-    /// The number of a bar about to be added: a short first bar is 0, and a short bar that completes the
-    /// short one before it shares its number, as engravers count bars divided by a repeat sign (common
-    /// practice, no source).
-    fn number(&self, left: &Left, length: Span, metre: Metre) -> u32 {
-        let Some(before) = self.bars.last() else { return u32::from(length >= metre.bar()) };
-        let both = before.length + length;
-        let divided = before.number > 0
-            && before.length < before.metre.bar()
-            && (both == metre.bar() || (left.section && both < metre.bar()));
-        before.number + u32::from(!divided)
-    }
-}
-
-/// The metre that a bar of this length makes; 4/4 where none does.
-fn metre_of(length: Span) -> Metre {
-    for denominator in [4u8, 8, 16, 32, 64] {
-        let unit = Span::WHOLE.0 / i64::from(denominator);
-        if length.0 % unit == 0
-            && let Ok(numerator) = u8::try_from(length.0 / unit)
-            && let Some(metre) = Metre::new(numerator, denominator)
-        {
-            return metre;
-        }
-    }
-    Metre::FOUR_FOUR
 }

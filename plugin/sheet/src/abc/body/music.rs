@@ -1,9 +1,9 @@
 //! Music code: one line at a time.
 
 use super::super::scan::{BarLine, Scan};
-use super::super::written::{MarkKind, mark_kind};
 use super::{Body, limits};
 use crate::SheetError;
+use crate::written::{MarkKind, mark_kind};
 
 /// Most texts over one note.
 const MAX_QUOTED: usize = 8;
@@ -91,6 +91,7 @@ impl Body {
                 bar.right.repeat = bar.right.repeat.max(times(line.ends));
             }
             bar.right.double |= line.double;
+            bar.right.restarts |= line.double;
         }
         self.left.section |= line.double || line.ends > 0 || line.starts > 0;
         if line.starts > 0 {

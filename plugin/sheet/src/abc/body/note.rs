@@ -2,10 +2,10 @@
 
 use figwort_theory::{Metre, Moment, Pitch, Span};
 
-use super::super::length::Exact;
 use super::super::scan::Scan;
 use super::bar::Event;
 use super::{Body, Reach, Spelled, Tuplet};
+use crate::length::Exact;
 use crate::{SheetError, limits};
 
 /// Semitones of the natural letters above C.

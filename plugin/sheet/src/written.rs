@@ -1,89 +1,93 @@
-//! A tune as written: bars in the order of the page, with the signs at their edges.
+//! A sheet as written: bars in the order of the page, with the signs at their edges.
 
 use figwort_theory::{ChordSymbol, Key, Metre, Pitch, Span};
 
 /// A bar on the page.
 #[derive(Clone, Debug)]
-pub(super) struct WrittenBar {
-    /// Line of its first note.
-    pub(super) line: u32,
+pub(crate) struct WrittenBar {
+    /// Line of its first note, where lines are told.
+    pub(crate) line: Option<u32>,
     /// Bar number as engravers count.
-    pub(super) number: u32,
+    pub(crate) number: u32,
     /// The metre; what the bar's length makes in free metre.
-    pub(super) metre: Metre,
+    pub(crate) metre: Metre,
     /// Whether the metre is free, so that any length is right.
-    pub(super) free: bool,
+    pub(crate) free: bool,
     /// The key at its beginning.
-    pub(super) key: Key,
+    pub(crate) key: Key,
     /// The tempo at its beginning, microseconds a quarter note.
-    pub(super) tempo: u32,
+    pub(crate) tempo: u32,
     /// Tempo changes inside.
-    pub(super) tempos: Vec<(Span, u32)>,
+    pub(crate) tempos: Vec<(Span, u32)>,
     /// Its actual length.
-    pub(super) length: Span,
+    pub(crate) length: Span,
     /// Its melody.
-    pub(super) notes: Vec<WrittenNote>,
+    pub(crate) notes: Vec<WrittenNote>,
     /// Quoted chord symbols as written.
-    pub(super) quoted: Vec<Quoted>,
+    pub(crate) quoted: Vec<Quoted>,
     /// The symbols that were understood.
-    pub(super) symbols: Vec<(Span, ChordSymbol)>,
+    pub(crate) symbols: Vec<(Span, ChordSymbol)>,
     /// What stands at its left edge.
-    pub(super) left: Left,
+    pub(crate) left: Left,
     /// What stands at its right edge.
-    pub(super) right: Right,
+    pub(crate) right: Right,
 }
 
 /// A melody note on the page.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct WrittenNote {
+pub(crate) struct WrittenNote {
     /// Onset in the bar.
-    pub(super) at: Span,
+    pub(crate) at: Span,
     /// Length.
-    pub(super) length: Span,
+    pub(crate) length: Span,
     /// Sounding pitch.
-    pub(super) pitch: Pitch,
+    pub(crate) pitch: Pitch,
     /// Whether a tie leads to the next note.
-    pub(super) tied: bool,
+    pub(crate) tied: bool,
 }
 
 /// Quoted texts over one note.
 #[derive(Clone, Debug)]
-pub(super) struct Quoted {
+pub(crate) struct Quoted {
     /// Where in the bar.
-    pub(super) at: Span,
+    pub(crate) at: Span,
     /// Length of the note under them.
-    pub(super) note: Span,
+    pub(crate) note: Span,
     /// The texts in order.
-    pub(super) texts: Vec<String>,
+    pub(crate) texts: Vec<String>,
     /// Line in the file.
-    pub(super) line: u32,
+    pub(crate) line: u32,
 }
 
 /// Signs at the left edge of a bar.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Left {
+pub(crate) struct Left {
     /// A section begins.
-    pub(super) section: bool,
+    pub(crate) section: bool,
     /// `|:`, with how often the section is played when its colons say so (2 for one colon).
-    pub(super) repeat: u32,
+    pub(crate) repeat: u32,
     /// Numbers of the ending that begins.
-    pub(super) ending: Vec<u32>,
+    pub(crate) ending: Vec<u32>,
+    /// How many bars it has, where that is stated; 0 where signs tell.
+    pub(crate) ending_bars: usize,
     /// The part that begins.
-    pub(super) part: Option<String>,
+    pub(crate) part: Option<String>,
 }
 
 /// Signs at the right edge of a bar.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Right {
+pub(crate) struct Right {
     /// `:|`, as how often the section is played; 0 without.
-    pub(super) repeat: u32,
+    pub(crate) repeat: u32,
     /// A double or thick bar line.
-    pub(super) double: bool,
+    pub(crate) double: bool,
+    /// A later `:|` without its `|:` goes back to here.
+    pub(crate) restarts: bool,
 }
 
 /// A word or sign that directs the player elsewhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum MarkKind {
+pub(crate) enum MarkKind {
     Segno,
     /// A coda sign: the first is where to leave, the last where to arrive.
     Coda,
@@ -96,17 +100,43 @@ pub(super) enum MarkKind {
 
 /// A mark and where it stands.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Mark {
-    pub(super) kind: MarkKind,
+pub(crate) struct Mark {
+    pub(crate) kind: MarkKind,
     /// Index of the bar that it stands in.
-    pub(super) bar: usize,
+    pub(crate) bar: usize,
     /// Whether it stands before everything in that bar.
-    pub(super) before: bool,
-    pub(super) line: u32,
+    pub(crate) before: bool,
+    /// Its line, where lines are told.
+    pub(crate) line: Option<u32>,
+}
+
+/// The number of a bar after another: a short first bar is 0, and a short bar that completes the short one
+/// before it shares its number, as engravers count bars divided by a repeat sign (common practice, no source).
+pub(crate) fn number_after(before: Option<&WrittenBar>, left: &Left, length: Span, metre: Metre) -> u32 {
+    let Some(before) = before else { return u32::from(length >= metre.bar()) };
+    let both = before.length + length;
+    let divided = before.number > 0
+        && before.length < before.metre.bar()
+        && (both == metre.bar() || (left.section && both < metre.bar()));
+    before.number.saturating_add(u32::from(!divided))
+}
+
+/// The metre that a bar of this length makes; 4/4 where none does.
+pub(crate) fn metre_of(length: Span) -> Metre {
+    for denominator in [4u8, 8, 16, 32, 64] {
+        let unit = Span::WHOLE.0 / i64::from(denominator);
+        if length.0 % unit == 0
+            && let Ok(numerator) = u8::try_from(length.0 / unit)
+            && let Some(metre) = Metre::new(numerator, denominator)
+        {
+            return metre;
+        }
+    }
+    Metre::FOUR_FOUR
 }
 
 /// The kind of mark that a decoration's name or a quoted text means.
-pub(super) fn mark_kind(text: &str) -> Option<MarkKind> {
+pub(crate) fn mark_kind(text: &str) -> Option<MarkKind> {
     // Digits and slashes make a chord: D7/c is none of these.
     let is_words = text.chars().all(|c| c.is_alphabetic() || matches!(c, '.' | ' ' | '_'));
     if text.len() > 40 || !is_words {

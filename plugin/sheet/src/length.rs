@@ -7,7 +7,7 @@ const MAX_DENOMINATOR: i128 = 1 << 30;
 
 /// A length in ticks as a fraction in lowest terms.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Exact {
+pub(crate) struct Exact {
     numerator: i128,
     denominator: i128,
 }
@@ -19,10 +19,10 @@ impl Default for Exact {
 }
 
 impl Exact {
-    pub(super) const ZERO: Self = Self { numerator: 0, denominator: 1 };
+    pub(crate) const ZERO: Self = Self { numerator: 0, denominator: 1 };
 
     /// A whole number of ticks.
-    pub(super) const fn of(span: Span) -> Self {
+    pub(crate) const fn of(span: Span) -> Self {
         Self { numerator: span.0 as i128, denominator: 1 }
     }
 
@@ -37,14 +37,14 @@ impl Exact {
     }
 
     /// This length `numerator`/`denominator` times; itself for a zero denominator.
-    pub(super) fn times(self, numerator: u32, denominator: u32) -> Self {
+    pub(crate) fn times(self, numerator: u32, denominator: u32) -> Self {
         if denominator == 0 {
             return self;
         }
         Self::reduced(self.numerator * i128::from(numerator), self.denominator * i128::from(denominator))
     }
 
-    pub(super) fn plus(self, other: Self) -> Self {
+    pub(crate) fn plus(self, other: Self) -> Self {
         Self::reduced(
             self.numerator * other.denominator + other.numerator * self.denominator,
             self.denominator * other.denominator,
@@ -52,13 +52,13 @@ impl Exact {
     }
 
     /// The nearest whole number of ticks.
-    pub(super) fn round(self) -> Span {
+    pub(crate) fn round(self) -> Span {
         let rounded = (self.numerator * 2 + self.denominator).div_euclid(self.denominator * 2);
         Span(i64::try_from(rounded).unwrap_or(i64::MAX))
     }
 
     /// The shorter of the two.
-    pub(super) fn at_most(self, limit: Self) -> Self {
+    pub(crate) fn at_most(self, limit: Self) -> Self {
         if self.numerator * limit.denominator > limit.numerator * self.denominator { limit } else { self }
     }
 }
@@ -71,7 +71,7 @@ fn gcd(mut a: u128, mut b: u128) -> u128 {
 }
 
 /// A length as a fraction of a whole note, for messages: `5/8`.
-pub(super) fn in_wholes(span: Span) -> String {
+pub(crate) fn in_wholes(span: Span) -> String {
     let whole = Span::WHOLE.0.unsigned_abs() as u128;
     let ticks = span.0.unsigned_abs() as u128;
     let divisor = gcd(ticks, whole).max(1);

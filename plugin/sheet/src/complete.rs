@@ -2,13 +2,13 @@
 
 use figwort_theory::Span;
 
-use super::length::in_wholes;
-use super::written::WrittenBar;
+use crate::length::in_wholes;
 use crate::warnings::Warnings;
+use crate::written::WrittenBar;
 
 /// Warns of bars whose notes do not add up. A short bar at either edge of a section is taken as a pick-up or
 /// what completes one, and a short bar that fills up its neighbour as half of a divided bar.
-pub(super) fn check(bars: &[WrittenBar], warnings: &mut Warnings) {
+pub(crate) fn check(bars: &[WrittenBar], warnings: &mut Warnings) {
     for (index, bar) in bars.iter().enumerate() {
         let full = bar.metre.bar();
         if bar.free || bar.length == full {
@@ -28,7 +28,7 @@ pub(super) fn check(bars: &[WrittenBar], warnings: &mut Warnings) {
         let length = in_written(bar.length, bar.metre.denominator());
         let text =
             format!("its notes make {length}, its metre is {metre}; the bar is taken as long as its notes");
-        warnings.push(Some(bar.number), Some(bar.line), text);
+        warnings.push(Some(bar.number), bar.line, text);
     }
 }
 

@@ -2,9 +2,9 @@
 
 use core::ops::Range;
 
-use super::super::written::WrittenBar;
 use super::Mode;
 use crate::warnings::Warnings;
+use crate::written::WrittenBar;
 
 /// One ending.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,7 +55,7 @@ impl Group {
                 && bar.right.repeat == 0
             {
                 let text = "an ending before the last has no repeat sign :|; it is repeated all the same";
-                warnings.push(Some(bar.number), Some(bar.line), text);
+                warnings.push(Some(bar.number), bar.line, text);
             }
         }
     }
@@ -95,12 +95,16 @@ pub(super) fn groups(bars: &[WrittenBar], range: Range<usize>) -> Vec<Group> {
     groups
 }
 
-/// Where the ending that begins at `from` is over: after `:|` or a double bar, or before the next ending,
+/// Where the ending that begins at `from` is over: after as many bars as it states; else after `:|` or a double bar, or before the next ending,
 /// `|:` or part.
 fn end_of(bars: &[WrittenBar], from: usize, limit: usize) -> usize {
+    let stated = bars.get(from).map_or(0, |bar| bar.left.ending_bars);
     let mut to = from + 1;
     while to < limit {
-        let is_over = bars.get(to - 1).is_none_or(|last| last.right.repeat > 0 || last.right.double);
+        let is_over = match stated {
+            0 => bars.get(to - 1).is_none_or(|last| last.right.repeat > 0 || last.right.double),
+            _ => to - from >= stated,
+        };
         let next_begins = bars.get(to).is_none_or(|next| {
             !next.left.ending.is_empty() || next.left.repeat > 0 || next.left.part.is_some()
         });

@@ -1,7 +1,7 @@
 //! The order in which written bars are played: repeats, endings, parts and jumps.
 //!
 //! - `:|` goes back to the `|:` before it; without one to the last double bar, repeat sign, part mark or the
-//!   beginning, as ABC 2.1 (4.8) recommends.
+//!   beginning, as ABC 2.1 (4.8) recommends; double bars count only where the format says so.
 //! - Endings are played by their numbers, as often as the highest says. A first ending that does not end in
 //!   `:|` is repeated all the same.
 //! - `P:` in the header orders parts; see [`part`]. D.C., D.S., Fine and Coda: see [`jump`].
@@ -12,18 +12,18 @@ mod part;
 
 use core::ops::Range;
 
-use super::written::{Mark, WrittenBar};
 use crate::warnings::Warnings;
+use crate::written::{Mark, WrittenBar};
 use crate::{SheetError, limits};
 use ending::Group;
 
 /// A bar in playing order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Step {
+pub(crate) struct Step {
     /// Index of the written bar.
-    pub(super) bar: usize,
+    pub(crate) bar: usize,
     /// Whether the player came here by going back or ahead.
-    pub(super) arrival: bool,
+    pub(crate) arrival: bool,
 }
 
 /// How repeat signs are played.
@@ -39,7 +39,7 @@ enum Mode {
 ///
 /// # Errors
 /// [`SheetError::TooLarge`] beyond [`limits::MAX_BARS`].
-pub(super) fn order(
+pub(crate) fn order(
     bars: &[WrittenBar],
     marks: &[Mark],
     parts: &[char],
@@ -50,7 +50,7 @@ pub(super) fn order(
         part::play(bars, parts, &mut steps, warnings)?;
         if let Some(mark) = marks.iter().find(|mark| jump::is_jump(mark)) {
             let text = "a D.C. or D.S. beside an order of parts (P:) is not followed";
-            warnings.push(bars.get(mark.bar).map(|bar| bar.number), Some(mark.line), text);
+            warnings.push(bars.get(mark.bar).map(|bar| bar.number), mark.line, text);
         }
         return Ok(steps);
     }
@@ -147,7 +147,7 @@ impl Player {
             Some(group) => (group.passes, group.to),
             None if bar.right.repeat > 0 => (bar.right.repeat.max(self.times), at + 1),
             // A double bar just before an ending does not begin a section.
-            None if bar.right.double
+            None if bar.right.restarts
                 && !self.explicit
                 && next.is_none_or(|next| next.left.ending.is_empty()) =>
             {

@@ -4,9 +4,9 @@
 //! played without repeats and with the last endings (common practice, no source), up to Fine or to where the
 //! coda is left for; without either, up to the jump and on to what follows it.
 
-use super::super::written::{Mark, MarkKind, WrittenBar};
 use super::{Mode, Step, play};
 use crate::warnings::Warnings;
+use crate::written::{Mark, MarkKind, WrittenBar};
 use crate::{SheetError, limits};
 
 /// Whether a mark sends the player back.
@@ -30,7 +30,7 @@ pub(super) fn follow(
     let number = |bar: usize| bars.get(bar).map(|bar| bar.number);
     if let Some(second) = jumps.next() {
         let text = "a second D.C. or D.S. is not followed; write the order with P: or play it out";
-        warnings.push(number(second.bar), Some(second.line), text);
+        warnings.push(number(second.bar), second.line, text);
     }
     let jump_bar = bar_before(bars, jump);
     let Some(place) = steps.iter().rposition(|step| step.bar == jump_bar) else { return Ok(steps) };
@@ -41,7 +41,7 @@ pub(super) fn follow(
         (MarkKind::DalSegno, Some(segno)) => segno.bar,
         (MarkKind::DalSegno, None) => {
             let text = "D.S. has no segno sign to go back to; the beginning is taken";
-            warnings.push(number(jump.bar), Some(jump.line), text);
+            warnings.push(number(jump.bar), jump.line, text);
             0
         }
         _ => 0,
@@ -49,7 +49,7 @@ pub(super) fn follow(
     let fine = find(MarkKind::Fine).map(|mark| mark.bar);
     let coda = coda(bars, marks);
     if coda.is_none() && find(MarkKind::Coda).is_some() {
-        warnings.push(number(jump.bar), Some(jump.line), "a coda sign has no partner; it is not followed");
+        warnings.push(number(jump.bar), jump.line, "a coda sign has no partner; it is not followed");
     }
 
     let mut again = Vec::new();

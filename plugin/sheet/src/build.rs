@@ -1,27 +1,38 @@
 //! From written bars and their playing order to a sheet.
 
-use figwort_theory::{ChordSymbol, Moment};
+use figwort_theory::{ChordSymbol, Key, Moment};
 
-use super::header::Header;
-use super::order::Step;
-use super::written::{WrittenBar, WrittenNote};
+use crate::order::Step;
 use crate::warnings::Warnings;
+use crate::written::{WrittenBar, WrittenNote};
 use crate::{Bar, ChordChange, DEFAULT_VELOCITY, Note, Sheet, SheetError, TempoChange, limits};
+
+/// What stands over the music.
+pub(crate) struct Heading {
+    pub(crate) title: String,
+    pub(crate) composer: Option<String>,
+    /// Key where no bar tells.
+    pub(crate) key: Key,
+    /// Tempo where no bar tells, in microseconds a quarter note.
+    pub(crate) tempo: u32,
+    /// The warning where there are no chord symbols.
+    pub(crate) no_chords: &'static str,
+}
 
 /// The sheet.
 ///
 /// # Errors
 /// [`SheetError::TooLarge`] where repeats make too many notes or chords.
-pub(super) fn sheet(
-    header: Header,
+pub(crate) fn sheet(
+    heading: Heading,
     bars: &[WrittenBar],
     steps: &[Step],
     mut warnings: Warnings,
 ) -> Result<Sheet, SheetError> {
     let mut sheet = Sheet {
-        title: header.title,
-        composer: header.composer,
-        key: bars.first().map_or(header.signature.key, |bar| bar.key),
+        title: heading.title,
+        composer: heading.composer,
+        key: bars.first().map_or(heading.key, |bar| bar.key),
         tempos: Vec::new(),
         bars: Vec::new(),
         chords: Vec::new(),
@@ -58,10 +69,10 @@ pub(super) fn sheet(
         sheet.end = start + bar.length;
     }
     if sheet.tempos.is_empty() {
-        add_tempo(&mut sheet.tempos, Moment::ZERO, header.tempo);
+        add_tempo(&mut sheet.tempos, Moment::ZERO, heading.tempo);
     }
     if sheet.chords.is_empty() {
-        warnings.push(None, None, "the tune has no chord symbols; write them before notes, like \"Am\"A2");
+        warnings.push(None, None, heading.no_chords);
     }
     if sheet.melody.is_empty() {
         warnings.push(None, None, "the tune has no melody notes");

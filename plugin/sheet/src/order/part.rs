@@ -7,10 +7,10 @@
 
 use core::ops::Range;
 
-use super::super::written::WrittenBar;
 use super::{Mode, Step};
 use crate::SheetError;
 use crate::warnings::Warnings;
+use crate::written::WrittenBar;
 
 /// A part of the body.
 struct Part {
@@ -58,7 +58,7 @@ pub(super) fn play(
         if !order.contains(&part.name) {
             let bar = bars.get(part.range.start);
             let text = format!("the order of parts leaves out part {}; it is not played", part.name);
-            warnings.push(bar.map(|bar| bar.number), bar.map(|bar| bar.line), text);
+            warnings.push(bar.map(|bar| bar.number), bar.and_then(|bar| bar.line), text);
         }
     }
     Ok(())

@@ -1,6 +1,6 @@
 //! The order of play, as letters: each bar of the tunes holds one whole note, whose name is its letter.
 
-use super::super::read;
+use crate::abc::read;
 
 /// The order in which a body of one-note bars in 4/4 is played.
 fn order(header: &str, body: &str) -> String {
