@@ -1,6 +1,9 @@
 //! Spacing: low interval limits and the stretch of a hand.
 
+use arrayvec::ArrayVec;
 use figwort_theory::{Chord, Pitch};
+
+use super::MAX_PARTS;
 
 /// The lowest key on which each interval (index in semitones) stays clear, 0 where there is no limit.
 /// Lowell and Pullig, Arranging for Large Jazz Ensemble (Berklee Press 2003), as kept in
@@ -31,22 +34,52 @@ pub fn murk_over_assumed_root(chord: Chord, bass: Pitch, clarity: i32) -> i32 {
     (low_interval_limit(above, clarity) - (i32::from(bass.key()) - above)).max(0)
 }
 
-/// How many of the rising `notes` the left hand takes so that both hands reach theirs with five fingers
-/// each: as few as possible, so that most of the chord lies under the melody. `melody` is the right hand's
-/// too, where given. `None` if the hands can't do it.
+/// How many of the rising `notes` the left hand takes so that both hands reach theirs ([`can_hold`]): as few
+/// as possible, so that most of the chord lies under the melody. `melody` is the right hand's too, where
+/// given. `None` if the hands can't do it.
 pub fn hands(notes: &[Pitch], melody: Option<Pitch>, reach: i32) -> Option<usize> {
-    let first = *notes.first()?;
     (1..=notes.len()).find(|&left| {
-        let left_span = notes.get(left - 1).map_or(0, |top| top.above(first));
-        let right_lowest = notes.get(left).copied().or(melody);
-        let right_highest = melody.or(notes.last().copied());
-        let right_span = match (right_lowest, right_highest) {
-            (Some(low), Some(high)) if left < notes.len() || melody.is_some() => high.above(low),
-            _ => 0,
-        };
-        let right_fingers = notes.len() - left + usize::from(melody.is_some());
-        left_span <= reach && right_span <= reach && left <= 5 && right_fingers <= 5
+        let (low, high) = (notes.get(..left).unwrap_or_default(), notes.get(left..).unwrap_or_default());
+        let right = high.iter().copied().chain(melody).collect::<ArrayVec<Pitch, { MAX_PARTS + 1 }>>();
+        // The left hand's thumb is on top: its fingers are counted from there down.
+        let from_the_thumb = low.iter().rev().copied().collect::<ArrayVec<Pitch, MAX_PARTS>>();
+        can_hold(&from_the_thumb, reach) && can_hold(&right, reach)
     })
+}
+
+/// Widest practicable span of each pair of fingers, thumb first, in semitones: Parncutt, Sloboda, Clarke,
+/// Raekallio and Desain, An ergonomic model of keyboard fingering, Music Perception 14 (1997), table 1,
+/// column MaxPrac.
+const WIDEST: [[i32; 5]; 5] =
+    [[0, 10, 12, 14, 15], [0, 0, 5, 7, 10], [0, 0, 0, 4, 7], [0, 0, 0, 0, 5], [0, 0, 0, 0, 0]];
+
+/// Whether five fingers, thumb first, can hold the notes, which rise or fall from the thumb: within `reach`
+/// as a whole, and each pair of fingers within its practicable span.
+pub fn can_hold(notes: &[Pitch], reach: i32) -> bool {
+    let (Some(first), Some(last)) = (notes.first(), notes.last()) else { return true };
+    notes.len() <= 5 && last.above(*first).abs() <= reach && finger(notes, &mut ArrayVec::new(), reach)
+}
+
+/// Gives the notes after the first `taken.len()` to fingers after the last one taken.
+fn finger(notes: &[Pitch], taken: &mut ArrayVec<usize, 5>, reach: i32) -> bool {
+    let Some(note) = notes.get(taken.len()) else { return true };
+    let from = taken.last().map_or(0, |last| last + 1);
+    for next in from..5 {
+        let fits = taken.iter().zip(notes).all(|(&other, held)| {
+            let widest = WIDEST.get(other).and_then(|row| row.get(next)).copied().unwrap_or(0);
+            // A hand that reaches further than the table's does so between thumb and little finger.
+            let widest = if (other, next) == (0, 4) { widest.max(reach) } else { widest };
+            note.above(*held).abs() <= widest
+        });
+        if fits && !taken.is_full() {
+            taken.push(next);
+            if finger(notes, taken, reach) {
+                return true;
+            }
+            taken.pop();
+        }
+    }
+    false
 }
 
 #[cfg(test)]
@@ -62,6 +95,20 @@ mod tests {
         assert!(clear(46, 4) && !clear(45, 4));
         assert!(clear(34, 7) && !clear(33, 7));
         assert!(clear(21, 12));
+    }
+
+    #[test]
+    fn fingers_have_their_spans() {
+        let hold = |keys: &[u8]| {
+            let notes = keys.iter().map(|k| Pitch::new(*k)).collect::<ArrayVec<_, 8>>();
+            can_hold(&notes, 14)
+        };
+        // A seventh chord over an octave lies well; a tenth between the outer of three upper fingers doesn't.
+        assert!(hold(&[60, 64, 67, 72]));
+        assert!(hold(&[60, 67, 72]));
+        assert!(!hold(&[60, 61, 62, 71, 74]));
+        assert!(!hold(&[60, 62, 64, 65, 67, 69]), "six notes");
+        assert!(!hold(&[60, 75]), "beyond the reach");
     }
 
     #[test]
