@@ -139,6 +139,7 @@ fn voicings() {
             reach: 14,
             clarity: 0,
             one_player: n % 2 == 0,
+            weights: Default::default(),
             bass_range: (Pitch::new(36), Pitch::new(55)),
             kept_bass: None,
             grip: Default::default(),

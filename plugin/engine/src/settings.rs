@@ -4,7 +4,11 @@
 //! [`Settings`]; the engine never sees the rest. Values out of range are brought into it by
 //! [`Settings::in_range`], which the engine calls itself.
 
+pub mod weights;
+
 use figwort_theory::{Pitch, Span};
+
+pub use weights::Weights;
 
 /// The player's settings, constant during a block.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -90,6 +94,8 @@ pub struct Manner {
     pub spread_ms: u8,
     /// Whether the same figure may run on, bar after bar.
     pub ostinato: bool,
+    /// What matters in a voicing.
+    pub weights: Weights,
 }
 
 impl Default for Manner {
@@ -107,6 +113,7 @@ impl Default for Manner {
             accent: 10,
             spread_ms: 0,
             ostinato: false,
+            weights: Weights::default(),
         }
     }
 }
@@ -210,6 +217,7 @@ impl Settings {
                 bass_strength: self.manner.bass_strength.clamp(-20, 20),
                 accent: self.manner.accent.min(40),
                 spread_ms: self.manner.spread_ms.min(60),
+                weights: self.manner.weights.in_range(),
                 ..self.manner
             },
             ..*self

@@ -13,7 +13,7 @@ use arrayvec::ArrayVec;
 use figwort_theory::{Chord, Degree, Key, Pitch, PitchClass, PitchClassSet};
 
 use crate::reading::held::Keys;
-use crate::settings::Rung;
+use crate::settings::{Rung, Weights};
 use cost::Pull;
 
 /// Most parts of a voicing.
@@ -112,6 +112,8 @@ pub struct Request {
     pub clarity: i32,
     /// Whether the right hand holds the melody too.
     pub one_player: bool,
+    /// What each wish weighs.
+    pub weights: Weights,
     /// Range of the bass.
     pub bass_range: (Pitch, Pitch),
     /// A bass that sounds already and stays.

@@ -23,9 +23,15 @@
 //! bass = 4                         # the bass against the inner parts, -20 to 20
 //! accent = 10                      # from the weakest place of a bar to the strongest, 0 to 40
 //! spread = 0                       # milliseconds from note to note of a spread chord, 0 to 60
+//!
+//! [weights]                        # may be left out: what matters in a voicing, 0 to 120 each
+//! motion = 6                       # names, meanings and usual values: engine/src/settings/weights.rs
 //! ```
 
-use figwort_engine::Manner;
+use std::collections::BTreeMap;
+
+use figwort_engine::settings::weights::MOST;
+use figwort_engine::{Manner, Weights};
 use figwort_theory::Pitch;
 use serde::Deserialize;
 use toml::Spanned;
@@ -46,6 +52,8 @@ struct MannerFile {
     texture: TextureTable,
     voicing: VoicingTable,
     touch: TouchTable,
+    #[serde(default)]
+    weights: BTreeMap<Spanned<String>, Spanned<i64>>,
 }
 
 #[derive(Deserialize)]
@@ -115,8 +123,26 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
         accent: page.number(&file.touch.accent, "accent", 0..=40)? as u8,
         spread_ms: page.number(&file.touch.spread, "spread", 0..=60)? as u8,
         ostinato,
+        weights: weights(page, &file.weights)?,
     };
     Ok(ReadManner { name, about, manner, figures })
+}
+
+fn weights(page: Page<'_>, table: &BTreeMap<Spanned<String>, Spanned<i64>>) -> Result<Weights, PresetError> {
+    let mut weights = Weights::default();
+    for (name, value) in table {
+        let amount = page.number(value, name.get_ref(), 0..=i64::from(MOST))?;
+        // In files words are joined by hyphens, as everywhere here.
+        if !weights.set(&name.get_ref().replace('-', "_"), amount as u8) {
+            let names: Vec<String> = Weights::NAMES.iter().map(|known| known.replace('_', "-")).collect();
+            return Err(page.error(
+                name.span(),
+                format!("there is no weight \"{}\"", name.get_ref()),
+                format!("The weights are {}", names.join(", ")),
+            ));
+        }
+    }
+    Ok(weights)
 }
 
 fn parts(page: Page<'_>, parts: &Spanned<Vec<i64>>) -> Result<(u8, u8), PresetError> {
@@ -155,4 +181,31 @@ fn bass(page: Page<'_>, bass: &Spanned<Vec<String>>) -> Result<(Pitch, Pitch), P
         return Err(error(format!("between {low} and {high} some bass notes find no place")));
     }
     Ok((low, high))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn manner(weights: &str) -> Result<ReadManner, PresetError> {
+        let text = format!(
+            "format = 1\nname = \"test\"\nabout = \"For tests.\"\nfigures = []\n\
+             [texture]\nbroken-chord = 1\nrepeated-chord = 1\nbass-line = 1\nostinato = false\n\
+             [voicing]\nparts = [3, 5]\nbass = [\"C2\", \"G3\"]\n\
+             [touch]\nunder-melody = 16\nbass = 4\naccent = 10\nspread = 0\n{weights}"
+        );
+        read(Page { file: "test.toml", text: &text })
+    }
+
+    #[test]
+    fn weights_may_be_changed_within_their_range() {
+        let usual = manner("").expect("no weights");
+        assert_eq!(usual.manner.weights, Weights::default());
+        let changed = manner("[weights]\nmotion = 20\nleft-hand-full = 0\n").expect("two weights");
+        assert_eq!((changed.manner.weights.motion, changed.manner.weights.left_hand_full), (20, 0));
+        let unknown = manner("[weights]\nmotion = 20\ncharm = 3\n").expect_err("no such weight");
+        assert_eq!(unknown.line, Some(20), "{unknown}");
+        let large = manner("[weights]\nmotion = 121\n").expect_err("too large");
+        assert_eq!(large.line, Some(19), "{large}");
+    }
 }

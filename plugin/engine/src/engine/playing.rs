@@ -65,6 +65,7 @@ impl Engine {
             reach: i32::from(settings.reach),
             clarity: i32::from(settings.clarity),
             one_player: settings.one_player,
+            weights: settings.manner.weights,
             bass_range: (settings.manner.bass_low, settings.manner.bass_high),
             kept_bass: None,
             grip: if scene.chart_harmony().is_some() { Default::default() } else { self.chords.grip() },

@@ -1,58 +1,14 @@
-//! The cost of a voicing: what is wished for, in numbers.
+//! The cost of a voicing: how far each wish is missed, times its weight.
 //!
-//! cost = Σ weight × how far a wish is missed, in tenths of a step of a part. Rules that must hold are in
-//! [`super::search`]; these are the wishes. All weights stand here.
+//! The weights, and what each is for, stand in [`crate::settings::weights`]; rules that must hold are in
+//! [`super::search`].
 
 use arrayvec::ArrayVec;
 use figwort_theory::{Degree, Pitch, PitchClass};
 
 use super::spacing::murk_over_assumed_root;
 use super::{MAX_PARTS, Request, Voicing};
-use crate::settings::Rung;
-
-/// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
-pub const MOTION: i32 = 6;
-/// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
-pub const BASS_LEAP: i32 = 4;
-/// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
-pub const UNEVEN: i32 = 4;
-/// A gap over an octave between parts above the bass, per semitone (spacing_rules S1, S2).
-pub const WIDE: i32 = 30;
-/// The lowest gap over an octave, per semitone (spacing_rules S4; soft).
-pub const WIDE_BASS: i32 = 4;
-/// The top part further than a sixth below the melody, per semitone. Common practice, no source.
-pub const FAR_FROM_MELODY: i32 = 5;
-/// The bass's distance from the lower third of its range, per semitone. Common practice, no source.
-pub const BASS_OFF_CENTRE: i32 = 2;
-/// A bass too low over its assumed root, per semitone (spacing_rules L1).
-pub const MURK: i32 = 3;
-/// A gap narrower than its register wants ([`roomy`]), per semitone (spacing_rules S5a).
-pub const NARROW: i32 = 7;
-/// A whole tone between neighbours: a little roughness. Common practice, no source.
-pub const SECOND: i32 = 18;
-/// Every note of the left hand beyond two. Common practice, no source.
-pub const LEFT_HAND_FULL: i32 = 16;
-/// The span of the parts above the bass on the rung Spaced, per semitone. Common practice, no source.
-pub const TOGETHER: i32 = 4;
-/// A perfect fifth left out (spacing_rules O1: first to go).
-pub const NO_FIFTH: i32 = 12;
-/// A colour tone of the symbol left out. Common practice, no source.
-pub const NO_COLOUR: i32 = 40;
-/// The root doubled above the bass.
-pub const DOUBLED_ROOT: i32 = 10;
-/// The fifth doubled.
-pub const DOUBLED_FIFTH: i32 = 14;
-/// The third doubled, by another part or by the melody (spacing_rules D3, softened).
-pub const DOUBLED_THIRD: i32 = 26;
-/// Any tone that the melody has too: its place is better spent. Common practice, no source.
-pub const DOUBLED_MELODY: i32 = 8;
-/// A colour tone that the melody has too. Common practice, no source.
-pub const DOUBLED_COLOUR: i32 = 40;
-/// A chord seventh or leading tone of the chord before that could go to its step and doesn't (Open Music
-/// Theory: the seventh resolves down, the leading tone up, by step).
-pub const UNRESOLVED: i32 = 18;
-/// Parallel fifths or octaves between bass and top part (spacing_rules V2).
-pub const PARALLEL: i32 = 90;
+use crate::settings::{Rung, Weights};
 
 /// The cost of the voicings of one request after one voicing. Made once for a search; everything that
 /// depends on a single note is looked up.
@@ -99,6 +55,10 @@ impl<'a> Weighing<'a> {
         self.of_bass(*bass) + parts + self.of_whole(notes, left)
     }
 
+    fn weight(&self, of: impl Fn(&Weights) -> u8) -> i32 {
+        i32::from(of(&self.request.weights))
+    }
+
     /// What a class is in the chord.
     pub(crate) fn degree(&self, class: PitchClass) -> Option<Degree> {
         self.degrees.get(usize::from(class.number())).copied().flatten()
@@ -109,9 +69,11 @@ impl<'a> Weighing<'a> {
         let request = self.request;
         let (low, high) = request.bass_range;
         let centre = (i32::from(low.key()) * 2 + i32::from(high.key())) / 3;
-        let leap = self.before.map_or(0, |(old, _)| (bass.above(old).abs() - 7).max(0) * BASS_LEAP);
-        (i32::from(bass.key()) - centre).abs() * BASS_OFF_CENTRE
-            + murk_over_assumed_root(request.chord, bass, request.clarity) * MURK
+        let leap = self
+            .before
+            .map_or(0, |(old, _)| (bass.above(old).abs() - 7).max(0) * self.weight(|w| w.bass_leap));
+        (i32::from(bass.key()) - centre).abs() * self.weight(|w| w.bass_off_centre)
+            + murk_over_assumed_root(request.chord, bass, request.clarity) * self.weight(|w| w.murk)
             + leap
     }
 
@@ -119,30 +81,35 @@ impl<'a> Weighing<'a> {
     pub(crate) fn of_part(&self, below: &[Pitch], pitch: Pitch) -> i32 {
         let Some(lower) = below.last() else { return 0 };
         let gap = pitch.above(*lower);
-        let mut total = (roomy(lower.key()) - gap).max(0) * NARROW;
+        let mut total = (roomy(lower.key()) - gap).max(0) * self.weight(|w| w.narrow);
         if gap <= 2 {
-            total += SECOND;
+            total += self.weight(|w| w.second);
         }
-        total += (gap - 12).max(0) * if below.len() == 1 { WIDE_BASS } else { WIDE };
+        total += (gap - 12).max(0)
+            * if below.len() == 1 { self.weight(|w| w.wide_bass) } else { self.weight(|w| w.wide) };
         if let [.., second, _] = below {
-            total += (gap - lower.above(*second)).max(0) * UNEVEN;
+            total += (gap - lower.above(*second)).max(0) * self.weight(|w| w.uneven);
             if self.request.rung == Rung::Spaced {
                 // All but the bass close together: the upper parts' whole span counts.
-                total += gap * TOGETHER;
+                total += gap * self.weight(|w| w.together);
             }
         }
-        total + i32::from(self.way.get(pitch.index()).copied().unwrap_or(0)) * MOTION
+        total + i32::from(self.way.get(pitch.index()).copied().unwrap_or(0)) * self.weight(|w| w.motion)
     }
 
     /// What can only be told of the whole: its tones, its top, its hands, what it does with the wishes of
     /// the chord before.
     pub(crate) fn of_whole(&self, notes: &[Pitch], left: usize) -> i32 {
         let (Some(bass), Some(top)) = (notes.first(), notes.last()) else { return 0 };
-        let full = left.saturating_sub(2) as i32 * LEFT_HAND_FULL;
+        let full = left.saturating_sub(2) as i32 * self.weight(|w| w.left_hand_full);
         let ceiling = self.request.ceiling;
-        let far = ceiling.map_or(0, |ceiling| (ceiling.above(*top) - 9).max(0) * FAR_FROM_MELODY);
+        let far = ceiling
+            .map_or(0, |ceiling| (ceiling.above(*top) - 9).max(0) * self.weight(|w| w.far_from_melody));
         let deaf = self.wishes.iter().filter(|goals| !goals.iter().any(|goal| notes.contains(goal))).count();
-        full + far + self.tones(notes) + self.parallels(*bass, *top) + deaf as i32 * UNRESOLVED
+        full + far
+            + self.tones(notes)
+            + self.parallels(*bass, *top)
+            + deaf as i32 * self.weight(|w| w.unresolved)
     }
 
     fn tones(&self, notes: &[Pitch]) -> i32 {
@@ -160,16 +127,16 @@ impl<'a> Weighing<'a> {
             let again = (count - 1).max(0);
             let colour = match self.degree(class) {
                 Some(Degree::Root) => {
-                    total += again * DOUBLED_ROOT;
+                    total += again * self.weight(|w| w.doubled_root);
                     false
                 }
                 Some(Degree::Fifth) => {
-                    total += again * DOUBLED_FIFTH;
-                    total += if count == 0 && !sung { NO_FIFTH } else { 0 };
+                    total += again * self.weight(|w| w.doubled_fifth);
+                    total += if count == 0 && !sung { self.weight(|w| w.no_fifth) } else { 0 };
                     false
                 }
                 Some(Degree::Third | Degree::Second | Degree::Fourth) => {
-                    total += (again + i32::from(sung && count > 0)) * DOUBLED_THIRD;
+                    total += (again + i32::from(sung && count > 0)) * self.weight(|w| w.doubled_third);
                     false
                 }
                 Some(Degree::Ninth | Degree::Eleventh | Degree::Thirteenth | Degree::Sixth) => true,
@@ -179,10 +146,14 @@ impl<'a> Weighing<'a> {
             // The natural eleventh over a major third is not missed.
             let unwanted = class == chord.root.transpose(5) && chord.intervals().contains(PitchClass::new(4));
             if colour && count == 0 && !sung && !unwanted {
-                total += NO_COLOUR;
+                total += self.weight(|w| w.no_colour);
             }
             if sung && count > 0 {
-                total += if colour { DOUBLED_COLOUR } else { DOUBLED_MELODY };
+                total += if colour {
+                    self.weight(|w| w.doubled_colour)
+                } else {
+                    self.weight(|w| w.doubled_melody)
+                };
             }
         }
         total
@@ -193,7 +164,11 @@ impl<'a> Weighing<'a> {
         let Some((old_bass, old_top)) = self.before else { return 0 };
         let moved = bass.above(old_bass);
         let same_way = moved != 0 && moved == top.above(old_top);
-        if same_way && matches!(top.above(bass).rem_euclid(12), 0 | 7) { PARALLEL } else { 0 }
+        if same_way && matches!(top.above(bass).rem_euclid(12), 0 | 7) {
+            self.weight(|w| w.parallel)
+        } else {
+            0
+        }
     }
 }
 

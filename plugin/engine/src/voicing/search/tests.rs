@@ -137,6 +137,7 @@ fn random_request(dice: &mut Dice) -> (Request, usize, bool) {
         reach: [12, 14, 16][dice.roll(3) as usize],
         clarity: dice.roll(9) as i32 - 4,
         one_player: dice.roll(2) == 0,
+        weights: Default::default(),
         bass_range: (Pitch::new(36 + dice.roll(6) as u8), Pitch::new(50 + dice.roll(8) as u8)),
         kept_bass: None,
         grip: Default::default(),

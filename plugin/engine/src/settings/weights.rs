@@ -1,0 +1,112 @@
+//! The weights of a voicing's cost, all of them, and what each is for.
+//!
+//! cost = Σ weight × how far a wish is missed, in tenths of a step of a part. Rules that must hold are no
+//! weights and stand in the voicing search. A manner may change any weight from 0 (no matter) to
+//! [`MOST`]; the numbers here are the usual ones. Sources named `spacing_rules` are rows of the published
+//! rules collected in `spacing_rules.csv`; the sizes of the weights themselves are by trial.
+
+/// The largest weight.
+pub const MOST: u8 = 120;
+
+macro_rules! weights {
+    ($($(#[$doc:meta])* $name:ident = $usual:literal,)*) => {
+        /// Weights, 0 to [`MOST`] each.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub struct Weights {
+            $($(#[$doc])* pub $name: u8,)*
+        }
+
+        impl Default for Weights {
+            fn default() -> Self {
+                Self { $($name: $usual,)* }
+            }
+        }
+
+        impl Weights {
+            /// Their names.
+            pub const NAMES: &'static [&'static str] = &[$(stringify!($name),)*];
+
+            /// Changes the weight of that name. `false` if there is none, or the value is above [`MOST`].
+            pub fn set(&mut self, name: &str, value: u8) -> bool {
+                let slot = match name {
+                    $(stringify!($name) => &mut self.$name,)*
+                    _ => return false,
+                };
+                if value > MOST {
+                    return false;
+                }
+                *slot = value;
+                true
+            }
+
+            /// The same weights, none above [`MOST`].
+            #[must_use]
+            pub fn in_range(self) -> Self {
+                Self { $($name: self.$name.min(MOST),)* }
+            }
+        }
+    };
+}
+
+weights! {
+    /// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
+    motion = 6,
+    /// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
+    bass_leap = 4,
+    /// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
+    uneven = 4,
+    /// A gap over an octave between parts above the bass, per semitone (spacing_rules S1, S2).
+    wide = 30,
+    /// The lowest gap over an octave, per semitone (spacing_rules S4; soft).
+    wide_bass = 4,
+    /// The top part further than a sixth below the melody, per semitone. Common practice, no source.
+    far_from_melody = 5,
+    /// The bass's distance from the lower third of its range, per semitone. Common practice, no source.
+    bass_off_centre = 2,
+    /// A bass too low over its assumed root, per semitone (spacing_rules L1).
+    murk = 3,
+    /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
+    narrow = 7,
+    /// A whole tone between neighbours: a little roughness. Common practice, no source.
+    second = 18,
+    /// Every note of the left hand beyond two. Common practice, no source.
+    left_hand_full = 16,
+    /// The span of the parts above the bass on the rung Spaced, per semitone. Common practice, no source.
+    together = 4,
+    /// A perfect fifth left out (spacing_rules O1: first to go).
+    no_fifth = 12,
+    /// A colour tone of the symbol left out. Common practice, no source.
+    no_colour = 40,
+    /// The root doubled above the bass.
+    doubled_root = 10,
+    /// The fifth doubled.
+    doubled_fifth = 14,
+    /// The third doubled, by another part or by the melody (spacing_rules D3, softened).
+    doubled_third = 26,
+    /// Any tone that the melody has too: its place is better spent. Common practice, no source.
+    doubled_melody = 8,
+    /// A colour tone that the melody has too. Common practice, no source.
+    doubled_colour = 40,
+    /// A chord seventh or leading tone of the chord before that could go to its step and doesn't (Open Music
+    /// Theory: the seventh resolves down, the leading tone up, by step).
+    unresolved = 18,
+    /// Parallel fifths or octaves between bass and top part (spacing_rules V2).
+    parallel = 90,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn weights_are_known_by_name() {
+        let mut weights = Weights::default();
+        for name in Weights::NAMES {
+            assert!(weights.set(name, 7), "{name}");
+            assert!(!weights.set(name, MOST + 1));
+        }
+        assert!(!weights.set("nonsense", 1));
+        assert_eq!((weights.motion, weights.parallel), (7, 7));
+        assert_eq!(Weights::default().in_range(), Weights::default());
+    }
+}
