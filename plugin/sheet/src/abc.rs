@@ -39,7 +39,7 @@ struct Tune {
 /// [`SheetError`] where there is no such tune, or it has no key or no music.
 pub fn read(bytes: &[u8], tune: Option<usize>) -> Result<Sheet, SheetError> {
     limits::check_size(bytes)?;
-    let text = text::decode(bytes);
+    let text = crate::text::decode(bytes);
     let lines = text::lines(&text);
     let tunes = split(&lines)?;
     let chosen = match tune {
@@ -63,7 +63,7 @@ pub fn tunes(bytes: &[u8]) -> Vec<(usize, String)> {
     if limits::check_size(bytes).is_err() {
         return Vec::new();
     }
-    let text = text::decode(bytes);
+    let text = crate::text::decode(bytes);
     let lines = text::lines(&text);
     let tunes = split(&lines).unwrap_or_default();
     let title = |tune: &Tune| {
@@ -80,7 +80,7 @@ pub fn tunes(bytes: &[u8]) -> Vec<(usize, String)> {
 /// [`SheetError`] where the file as a whole cannot be read. Each tune has an outcome of its own.
 pub fn read_all(bytes: &[u8]) -> Result<Vec<Result<Sheet, SheetError>>, SheetError> {
     limits::check_size(bytes)?;
-    let text = text::decode(bytes);
+    let text = crate::text::decode(bytes);
     let lines = text::lines(&text);
     let tunes = split(&lines)?;
     if tunes.is_empty() {

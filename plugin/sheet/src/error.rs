@@ -35,6 +35,14 @@ pub enum SheetError {
         /// What to do.
         hint: &'static str,
     },
+    /// MusicXML that cannot be read.
+    #[error("{what}; {hint}")]
+    MusicXml {
+        /// What is wrong, with the line where it is known.
+        what: String,
+        /// What to do.
+        hint: &'static str,
+    },
     /// A Standard MIDI File that cannot be read.
     #[error("{what}; {hint}")]
     Midi {

@@ -51,6 +51,26 @@ impl Exact {
         )
     }
 
+    /// The length that remains; none where `other` is longer, with whether it is.
+    pub(crate) fn less(self, other: Self) -> (Self, bool) {
+        let numerator = self.numerator * other.denominator - other.numerator * self.denominator;
+        if numerator < 0 {
+            (Self::ZERO, true)
+        } else {
+            (Self::reduced(numerator, self.denominator * other.denominator), false)
+        }
+    }
+
+    /// Which is longer.
+    pub(crate) fn order(self, other: Self) -> core::cmp::Ordering {
+        (self.numerator * other.denominator).cmp(&(other.numerator * self.denominator))
+    }
+
+    /// The longer of the two.
+    pub(crate) fn at_least(self, other: Self) -> Self {
+        if self.numerator * other.denominator < other.numerator * self.denominator { other } else { self }
+    }
+
     /// The nearest whole number of ticks.
     pub(crate) fn round(self) -> Span {
         let rounded = (self.numerator * 2 + self.denominator).div_euclid(self.denominator * 2);

@@ -1,6 +1,7 @@
 //! Lead sheets and takes: bytes in, values out.
 //!
-//! [`read`] turns the bytes of a lead sheet (ABC 2.1, or a Standard MIDI File with a melody and chords) into
+//! [`read`] turns the bytes of a lead sheet (ABC 2.1, MusicXML up to 4.0, or a Standard MIDI File with a melody and
+//! chords) into
 //! a [`Sheet`]: every bar, chord change and melody note in playing order, repeats and endings played out.
 //! [`take::read`] turns a recorded performance (Standard MIDI File) into a [`take::Take`].
 //!
@@ -19,12 +20,14 @@ mod complete;
 mod error;
 mod length;
 pub mod limits;
+pub mod musicxml;
 mod order;
 mod sheet;
 pub mod smf;
 mod sniff;
 mod symbol;
 pub mod take;
+mod text;
 mod warnings;
 mod written;
 
@@ -49,13 +52,11 @@ pub fn read(bytes: &[u8], tune: Option<usize>) -> Result<Sheet, SheetError> {
         Format::Abc => abc::read(bytes, tune),
         Format::Midi => smf::read_sheet(bytes),
         Format::Empty => Err(SheetError::Empty),
-        Format::MusicXml | Format::CompressedMusicXml => Err(SheetError::NotASheet {
-            what: "a MusicXML file, which is not read yet",
-            hint: "export the sheet as ABC or as a Standard MIDI File with its chord symbols as markers",
-        }),
+        Format::MusicXml | Format::CompressedMusicXml => musicxml::read(bytes),
         Format::Other(what) => Err(SheetError::NotASheet {
             what,
-            hint: "give an ABC file (text with X: and K: lines) or a Standard MIDI File (.mid)",
+            hint: "give a MusicXML file (.musicxml, .mxl), an ABC file (text with X: and K: lines) or a Standard \
+                   MIDI File (.mid)",
         }),
     }
 }

@@ -28,6 +28,16 @@ pub const MAX_NESTING: usize = 8;
 pub const MAX_TUPLET: u32 = 64;
 /// Longest note or rest, in whole notes.
 pub const MAX_NOTE_WHOLES: i64 = 64;
+/// Most files in a compressed MusicXML file.
+pub const MAX_ENTRIES: usize = 1000;
+/// Deepest nesting of MusicXML elements.
+pub const MAX_DEPTH: usize = 64;
+/// Most parts of a MusicXML score.
+pub const MAX_SCORE_PARTS: usize = 200;
+/// Most bars of all parts of a MusicXML score together.
+pub const MAX_SCORE_BARS: usize = 100_000;
+/// Most notes and rests of all parts of a MusicXML score together.
+pub const MAX_SCORE_NOTES: usize = 1_000_000;
 /// Most warnings kept; a last one then says how many more there were.
 pub const MAX_WARNINGS: usize = 200;
 

@@ -18,9 +18,12 @@ pub enum Format {
     Other(&'static str),
 }
 
+/// How far into XML to look for the name of what it is; comments may go before it.
+const HEAD: usize = 8000;
+
 /// What the bytes look like. Looks at the beginning, and for ABC at lines until one has a field.
 pub fn sniff(bytes: &[u8]) -> Format {
-    let signatures: [(&[u8], Format); 14] = [
+    let signatures: [(&[u8], Format); 12] = [
         (b"MThd", Format::Midi),
         (b"PK\x03\x04", Format::CompressedMusicXml),
         (b"%PDF", Format::Other("a PDF")),
@@ -32,12 +35,15 @@ pub fn sniff(bytes: &[u8]) -> Format {
         (b"fLaC", Format::Other("a FLAC sound file")),
         (b"ID3", Format::Other("an MP3 sound file")),
         (b"\x1f\x8b", Format::Other("a gzip archive")),
-        (b"\xff\xfe", Format::Other("UTF-16 text (save it as UTF-8)")),
-        (b"\xfe\xff", Format::Other("UTF-16 text (save it as UTF-8)")),
         (b"\x7fELF", Format::Other("a program")),
     ];
     if let Some((_, format)) = signatures.iter().find(|(signature, _)| bytes.starts_with(signature)) {
         return *format;
+    }
+    if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
+        // The decoded text begins with no mark, or with one that is none.
+        let text = crate::text::decode(bytes);
+        return sniff(text.trim_start_matches('\u{feff}').as_bytes());
     }
     if bytes.starts_with(b"RIFF") {
         return match bytes.get(8..12) {
@@ -51,7 +57,7 @@ pub fn sniff(bytes: &[u8]) -> Format {
         return Format::Empty;
     }
     if text.starts_with(b"<") {
-        let head = text.get(..2000.min(text.len())).unwrap_or(text);
+        let head = text.get(..HEAD.min(text.len())).unwrap_or(text);
         let has = |needle: &[u8]| head.windows(needle.len()).any(|window| window == needle);
         if has(b"score-partwise") || has(b"score-timewise") {
             return Format::MusicXml;
@@ -94,6 +100,8 @@ mod tests {
         assert_eq!(sniff(b"<?xml version='1.0'?>\n<score-partwise>"), Format::MusicXml);
         assert_eq!(sniff(b"PK\x03\x04..."), Format::CompressedMusicXml);
         assert_eq!(sniff(b"<html><pre>\nX:1\nK:C\nCDEF|\n</pre>"), Format::Abc);
+        assert_eq!(sniff(b"\xff\xfe<\0s\0c\0o\0r\0e\0-\0t\0i\0m\0e\0w\0i\0s\0e\0"), Format::MusicXml);
+        assert_eq!(sniff(b"\xff\xfe"), Format::Empty);
         assert!(matches!(sniff(b"RIFF\0\0\0\0WAVEfmt "), Format::Other(_)));
         assert!(matches!(sniff(b"dear diary"), Format::Other(_)));
     }

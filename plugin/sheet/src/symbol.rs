@@ -60,7 +60,8 @@ fn understood(text: &str) -> Option<ChordSymbol> {
     ChordSymbol::parse(first).or_else(|_| ChordSymbol::parse(&respell(first))).ok()
 }
 
-fn is_no_chord(text: &str) -> bool {
+/// Whether a text says that there is no chord.
+pub(crate) fn is_no_chord(text: &str) -> bool {
     let letters: String = text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect();
     matches!(letters.as_str(), "nc" | "nochord" | "tacet")
 }

@@ -1,7 +1,5 @@
 //! Lines, comments and fields.
 
-use std::borrow::Cow;
-
 /// A line of the file.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Line<'a> {
@@ -9,15 +7,6 @@ pub(super) struct Line<'a> {
     pub(super) number: u32,
     /// Without its end.
     pub(super) text: &'a str,
-}
-
-/// The text of a file: UTF-8, with or without a byte order mark, or else Latin-1.
-pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    match core::str::from_utf8(bytes) {
-        Ok(text) => Cow::Borrowed(text),
-        Err(_) => Cow::Owned(bytes.iter().map(|byte| char::from(*byte)).collect()),
-    }
 }
 
 /// The lines, whichever of the three line ends is used.
@@ -82,11 +71,5 @@ mod tests {
         assert_eq!(field_in_body("A:|"), None);
         assert_eq!(field_in_body("M:3/4"), Some(('M', "3/4")));
         assert_eq!(field_in_body("w:la la"), Some(('w', "la la")));
-    }
-
-    #[test]
-    fn latin_1_where_it_is_not_utf_8() {
-        assert_eq!(decode(b"T:Caf\xe9"), "T:Caf\u{e9}");
-        assert_eq!(decode("T:Caf\u{e9}".as_bytes()), "T:Caf\u{e9}");
     }
 }

@@ -1,0 +1,220 @@
+//! From the bars of parts to bars as written.
+//!
+//! Notes come from the melody's part, chord symbols from theirs; repeat signs, endings, double bars, jumps and
+//! sections from every part that has as many bars, since some programs write them only in the first.
+
+use figwort_theory::{ChordSymbol, Metre, Span};
+
+use super::choose::{self, Chosen};
+use super::harmony::Harmony;
+use super::measure::{Edges, Measure, Time};
+use super::score::Part;
+use crate::length::Exact;
+use crate::warnings::Warnings;
+use crate::written::{Left, Mark, Right, WrittenBar, WrittenNote, metre_of, number_after};
+use crate::{DEFAULT_TEMPO, SheetError, limits};
+
+/// The bars and the marks in them.
+///
+/// # Errors
+/// [`SheetError::TooLarge`] where the melody has too many notes.
+pub(super) fn written(
+    parts: &[Part],
+    chosen: Chosen,
+    warnings: &mut Warnings,
+) -> Result<(Vec<WrittenBar>, Vec<Mark>), SheetError> {
+    let measures = parts.get(chosen.melody).map_or(&[][..], |part| &part.measures);
+    let count = measures.len();
+    // The chosen parts first: where parts differ, the first to say something is right.
+    let mut alike: Vec<&[Measure]> = vec![measures];
+    alike.extend(parts.iter().map(|part| part.measures.as_slice()).filter(|part| part.len() == count));
+    let harmony = parts.get(chosen.harmony).map_or(measures, |part| &part.measures);
+    let tempos = alike.iter().find(|part| part.iter().any(|measure| !measure.tempos.is_empty()));
+    let tempos = tempos.copied().unwrap_or(measures);
+    let unstated = unstated(measures, warnings);
+    let voice = choose::voice(measures);
+
+    let mut bars: Vec<WrittenBar> = Vec::with_capacity(count);
+    let mut marks: Vec<Mark> = Vec::new();
+    let mut tempo = DEFAULT_TEMPO;
+    let mut notes_in_all = 0;
+    let mut late = Vec::new();
+    let mut section_next = true;
+    for (index, measure) in measures.iter().enumerate() {
+        let here: Vec<&Measure> = alike.iter().filter_map(|part| part.get(index)).collect();
+        let edges = edges(&here);
+        let reach = here.iter().fold(Exact::ZERO, |reach, other| reach.at_least(other.length)).round();
+        let (metre, free) = match measure.time {
+            Time::Metre(metre) => (metre, measure.implicit),
+            Time::Unstated => (unstated, measure.implicit),
+            Time::Free => (metre_of(reach), true),
+        };
+        let length = if reach > Span::ZERO { reach } else { metre.bar() };
+        let left = Left {
+            section: section_next
+                || edges.starts
+                || edges.double_left
+                || !edges.ending.is_empty()
+                || here.iter().any(|other| other.section),
+            repeat: if edges.starts { 2 } else { 0 },
+            ending_bars: if edges.ending.is_empty() { 0 } else { ending_bars(&alike, index) },
+            ending: edges.ending,
+            part: None,
+        };
+        section_next = edges.ends > 0 || edges.double_right;
+        let number = measure.number.unwrap_or_else(|| number_after(bars.last(), &left, length, metre));
+        for problem in &measure.problems {
+            warnings.push(Some(number), None, problem.as_str());
+        }
+        let notes = notes(measure, voice);
+        notes_in_all += notes.len();
+        if notes_in_all > limits::MAX_NOTES {
+            return Err(SheetError::TooLarge { what: "notes", limit: limits::MAX_NOTES });
+        }
+        for other in &here {
+            for (kind, before) in &other.marks {
+                let known = marks.iter().rev().take_while(|mark: &&Mark| mark.bar == index);
+                if !known.into_iter().any(|mark| mark.kind == *kind) {
+                    marks.push(Mark { kind: *kind, bar: index, before: *before, line: None });
+                }
+            }
+        }
+        let mut inside: Vec<(Span, u32)> = Vec::new();
+        for (at, micros) in tempos.get(index).map_or(&[][..], |measure| &measure.tempos) {
+            inside.push((at.round().min(length - Span(1)), *micros));
+        }
+        inside.sort_by_key(|(at, _)| *at);
+        let at_start =
+            inside.iter().rev().find(|(at, _)| *at == Span::ZERO).map_or(tempo, |(_, micros)| *micros);
+        tempo = inside.last().map_or(tempo, |(_, micros)| *micros);
+        inside.retain(|(at, _)| *at > Span::ZERO);
+
+        let mut bar = WrittenBar {
+            line: None,
+            number,
+            metre,
+            free,
+            key: measure.key,
+            tempo: at_start,
+            tempos: inside,
+            length,
+            notes,
+            quoted: Vec::new(),
+            symbols: Vec::new(),
+            left,
+            right: Right { repeat: edges.ends, double: edges.double_right, restarts: false },
+        };
+        let found = harmony.get(index).map_or(&[][..], |measure| &measure.harmonies);
+        late = symbols(&mut bar, found, late, warnings);
+        bars.push(bar);
+    }
+    if let Some(symbol) = late.first() {
+        let text = format!("the chord symbol {symbol} stands after the last bar; it is left out");
+        warnings.push(bars.last().map(|bar| bar.number), None, text);
+    }
+    Ok((bars, marks))
+}
+
+/// The metre where none is stated: what most bars make.
+fn unstated(measures: &[Measure], warnings: &mut Warnings) -> Metre {
+    let without = measures.iter().filter(|measure| measure.time == Time::Unstated);
+    let mut lengths: Vec<Span> =
+        without.map(|measure| measure.length.round()).filter(|length| *length > Span::ZERO).collect();
+    if lengths.is_empty() {
+        return Metre::FOUR_FOUR;
+    }
+    lengths.sort_unstable();
+    let runs = lengths.chunk_by(|a, b| a == b);
+    let metre = runs
+        .max_by_key(|run| run.len())
+        .and_then(|run| run.first())
+        .copied()
+        .map_or(Metre::FOUR_FOUR, metre_of);
+    let text = format!(
+        "the sheet has no time signature; {}/{} is taken, as most bars are that long",
+        metre.numerator(),
+        metre.denominator()
+    );
+    warnings.push(None, None, text);
+    metre
+}
+
+/// The signs of all parts at a bar's edges together.
+fn edges(here: &[&Measure]) -> Edges {
+    let mut all = Edges::default();
+    for Measure { edges, .. } in here {
+        all.starts |= edges.starts;
+        all.ends = all.ends.max(edges.ends);
+        all.double_left |= edges.double_left;
+        all.double_right |= edges.double_right;
+        all.ending_over |= edges.ending_over;
+        if all.ending.is_empty() {
+            all.ending.clone_from(&edges.ending);
+        }
+    }
+    all
+}
+
+/// How many bars the ending has that begins at a bar; 0 where its end is not marked.
+fn ending_bars(alike: &[&[Measure]], from: usize) -> usize {
+    let counts = alike.iter().filter_map(|part| {
+        let rest = part.get(from..)?;
+        let end = rest.iter().position(|measure| measure.edges.ending_over)?;
+        let next = rest.iter().skip(1).position(|measure| !measure.edges.ending.is_empty());
+        next.is_none_or(|next| end <= next).then_some(end + 1)
+    });
+    counts.min().unwrap_or(0)
+}
+
+fn notes(measure: &Measure, voice: u16) -> Vec<WrittenNote> {
+    let line = choose::line(measure, voice);
+    let note = |note: &choose::Sung| {
+        let (at, end) = (note.at.round(), note.end.round());
+        let written = WrittenNote { at, length: end - at, pitch: note.pitch, tied: note.tied };
+        (end > at).then_some(written)
+    };
+    line.iter().filter_map(note).collect()
+}
+
+/// Puts chord symbols into a bar; what stands at its end or after is returned for the next.
+///
+/// Several at one place share the time up to the next note, if that gives each at least a felt beat; a faster
+/// change is not what a lead-sheet player reads, and the first is taken.
+fn symbols(
+    bar: &mut WrittenBar,
+    found: &[(Exact, Harmony)],
+    late: Vec<ChordSymbol>,
+    warnings: &mut Warnings,
+) -> Vec<ChordSymbol> {
+    let mut placed: Vec<(Span, ChordSymbol)> = late.into_iter().map(|symbol| (Span::ZERO, symbol)).collect();
+    if found.iter().any(|(at, _)| *at == Exact::ZERO) {
+        placed.clear();
+    }
+    for (at, harmony) in found {
+        if let Some(doubt) = &harmony.doubt {
+            warnings.push(Some(bar.number), None, doubt.as_str());
+        }
+        placed.extend(harmony.symbol.map(|symbol| (at.round(), symbol)));
+    }
+    placed.sort_by_key(|(at, _)| *at);
+    let here = placed.partition_point(|(at, _)| *at < bar.length);
+    let late = placed.split_off(here).into_iter().map(|(_, symbol)| symbol).collect();
+    for run in placed.chunk_by(|a, b| a.0 == b.0) {
+        let Some((at, _)) = run.first().copied() else { continue };
+        let next_note = bar.notes.iter().map(|note| note.at).find(|onset| *onset > at);
+        let next_symbol = placed.iter().map(|(place, _)| *place).find(|place| *place > at);
+        let end = next_note.unwrap_or(bar.length).min(next_symbol.unwrap_or(bar.length));
+        let count = run.len() as i64;
+        if count == 1 || (end - at).0 >= bar.metre.beat().0 * count {
+            let share = |(index, (_, symbol)): (usize, &(Span, ChordSymbol))| {
+                (at + (end - at).fraction(index as i64, count), *symbol)
+            };
+            bar.symbols.extend(run.iter().enumerate().map(share));
+        } else {
+            let text = "several chord symbols stand over one note; the first is played";
+            warnings.push_once(Some(bar.number), None, text);
+            bar.symbols.extend(run.first());
+        }
+    }
+    late
+}

@@ -1,0 +1,107 @@
+//! Which part and which voice is the melody, and which part has the chord symbols.
+
+use figwort_theory::Pitch;
+
+use super::measure::{Event, Measure};
+use super::score::Part;
+use crate::length::Exact;
+
+/// Indices of the parts that are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Chosen {
+    pub(super) melody: usize,
+    pub(super) harmony: usize,
+}
+
+/// The melody is in the part with most chord symbols; where that is written on several staves and another part
+/// on one staff has words, in that; without chord symbols, in the first part with words, else the first with
+/// notes.
+pub(super) fn parts(parts: &[Part]) -> Chosen {
+    let chords = |part: &Part| part.measures.iter().map(|measure| measure.harmonies.len()).sum::<usize>();
+    let any = |part: &Part, what: fn(&Event) -> bool| {
+        part.measures.iter().any(|measure| measure.events.iter().any(what))
+    };
+    let has_notes = |part: &Part| any(part, |event| event.pitch.is_some());
+    let is_sung = |part: &Part| any(part, |event| event.sung && event.pitch.is_some());
+    let has_staves = |part: &Part| any(part, |event| event.staff > 1);
+    let harmony = parts.iter().enumerate().rev().max_by_key(|(_, part)| chords(part));
+    let harmony = harmony.filter(|(_, part)| chords(part) > 0);
+    let sung = parts.iter().position(|part| is_sung(part) && !has_staves(part));
+    let first = || sung.or_else(|| parts.iter().position(has_notes)).unwrap_or(0);
+    let melody = match harmony {
+        Some((_, part)) if !has_notes(part) => first(),
+        Some((index, part)) if has_staves(part) && !is_sung(part) => sung.unwrap_or(index),
+        Some((index, _)) => index,
+        None => first(),
+    };
+    let harmony = match harmony {
+        Some(_) if parts.get(melody).is_some_and(|part| chords(part) > 0) => melody,
+        Some((index, _)) => index,
+        None => melody,
+    };
+    Chosen { melody, harmony }
+}
+
+/// The voice of the upper staff that has notes in most bars, the lowest number of equals.
+pub(super) fn voice(measures: &[Measure]) -> u16 {
+    let mut counts: Vec<(u16, usize)> = Vec::new();
+    for measure in measures {
+        let mut here: Vec<u16> = Vec::new();
+        for event in &measure.events {
+            if event.pitch.is_some() && event.staff <= 1 && !here.contains(&event.voice) {
+                here.push(event.voice);
+                // A bar of hundreds of voices is nobody's; the first ones tell.
+                if here.len() > 16 {
+                    break;
+                }
+            }
+        }
+        for voice in here {
+            if let Some((_, count)) = counts.iter_mut().find(|(known, _)| *known == voice) {
+                *count += 1;
+            } else if counts.len() < 64 {
+                counts.push((voice, 1));
+            }
+        }
+    }
+    counts.sort_by_key(|(voice, count)| (core::cmp::Reverse(*count), *voice));
+    counts.first().map_or(1, |(voice, _)| *voice)
+}
+
+/// A melody note with exact times.
+pub(super) struct Sung {
+    pub(super) at: Exact,
+    pub(super) end: Exact,
+    pub(super) pitch: Pitch,
+    pub(super) tied: bool,
+}
+
+/// The melody of a bar: the highest notes of the voice, each until the next begins. Where the voice has nothing
+/// in the bar, not even a rest, the first voice of the upper staff stands in.
+pub(super) fn line(measure: &Measure, voice: u16) -> Vec<Sung> {
+    let events = &measure.events;
+    let voice = if events.iter().any(|event| event.voice == voice) {
+        voice
+    } else {
+        let upper = events.iter().filter(|event| event.staff <= 1);
+        upper.map(|event| event.voice).min().unwrap_or(voice)
+    };
+    let mut notes: Vec<(&Event, Pitch)> = events
+        .iter()
+        .filter(|event| event.voice == voice)
+        .filter_map(|event| Some((event, event.pitch?)))
+        .collect();
+    notes.sort_by(|(a, high), (b, other)| a.at.order(b.at).then(other.cmp(high)));
+    let mut line: Vec<Sung> = Vec::new();
+    for (event, pitch) in notes {
+        let end = event.at.plus(event.length);
+        if let Some(last) = line.last_mut() {
+            if last.at == event.at {
+                continue;
+            }
+            last.end = last.end.at_most(event.at);
+        }
+        line.push(Sung { at: event.at, end, pitch, tied: event.tied });
+    }
+    line
+}

@@ -1,0 +1,42 @@
+//! Bytes as text.
+
+use std::borrow::Cow;
+
+/// The text of a file: UTF-8 with or without a byte order mark, UTF-16 with one, or else Latin-1.
+pub(crate) fn decode(bytes: &[u8]) -> Cow<'_, str> {
+    match bytes {
+        [0xff, 0xfe, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_le_bytes)),
+        [0xfe, 0xff, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_be_bytes)),
+        _ => {
+            let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+            match core::str::from_utf8(bytes) {
+                Ok(text) => Cow::Borrowed(text),
+                Err(_) => Cow::Owned(bytes.iter().map(|byte| char::from(*byte)).collect()),
+            }
+        }
+    }
+}
+
+/// Wrong units become U+FFFD, an odd last byte is left out.
+fn utf_16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> String {
+    let units = bytes.as_chunks::<2>().0.iter().map(|pair| unit(*pair));
+    char::decode_utf16(units).map(|c| c.unwrap_or(char::REPLACEMENT_CHARACTER)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn latin_1_where_it_is_not_utf_8() {
+        assert_eq!(decode(b"T:Caf\xe9"), "T:Caf\u{e9}");
+        assert_eq!(decode("\u{feff}T:Caf\u{e9}".as_bytes()), "T:Caf\u{e9}");
+    }
+
+    #[test]
+    fn utf_16_by_its_mark() {
+        assert_eq!(decode(b"\xff\xfe<\0\xe9\0"), "<\u{e9}");
+        assert_eq!(decode(b"\xfe\xff\0<\0\xe9!"), "<\u{e9}");
+        assert_eq!(decode(b"\xfe\xff\xd8\0"), "\u{fffd}");
+    }
+}
