@@ -155,13 +155,20 @@ fn edges(here: &[&Measure]) -> Edges {
     all
 }
 
-/// How many bars the ending has that begins at a bar; 0 where its end is not marked.
+/// How many bars the ending has that begins at a bar; 0 where its end is not marked. A bracket that is over
+/// before the repeat sign of its ending only tells where the line was drawn: such an ending reaches to the sign.
 fn ending_bars(alike: &[&[Measure]], from: usize) -> usize {
     let counts = alike.iter().filter_map(|part| {
         let rest = part.get(from..)?;
-        let end = rest.iter().position(|measure| measure.edges.ending_over)?;
-        let next = rest.iter().skip(1).position(|measure| !measure.edges.ending.is_empty());
-        next.is_none_or(|next| end <= next).then_some(end + 1)
+        let end = rest.iter().position(|measure| measure.edges.ending_over)? + 1;
+        let begins = |measure: &Measure| !measure.edges.ending.is_empty() || measure.edges.starts;
+        let next = rest.iter().skip(1).position(begins).map_or(rest.len(), |next| next + 1);
+        let repeat = rest.iter().take(next).position(|measure| measure.edges.ends > 0).map(|last| last + 1);
+        let is_first = rest.get(next).is_some_and(|measure| !measure.edges.ending.is_empty());
+        Some(match repeat {
+            Some(sign) if sign == next && is_first => sign,
+            _ => end.min(next),
+        })
     });
     counts.min().unwrap_or(0)
 }

@@ -43,7 +43,15 @@ impl Group {
     pub(super) fn ending_for(&self, mode: Mode, pass: u32) -> Option<&Ending> {
         let numbered = |pass| self.endings.iter().find(|ending| ending.numbers.contains(&pass));
         match mode {
-            Mode::Signs => numbered(pass),
+            // Where numbers are left out, an ending serves until the next one's.
+            Mode::Signs => numbered(pass).or_else(|| {
+                if self.endings.len() < 2 {
+                    return None;
+                }
+                let lowest = |ending: &Ending| ending.numbers.iter().copied().min();
+                let before = self.endings.iter().filter(|ending| lowest(ending).is_some_and(|n| n < pass));
+                before.max_by_key(|ending| lowest(ending))
+            }),
             Mode::Once(pass) => numbered(pass).or(self.endings.last()),
         }
     }
@@ -57,6 +65,15 @@ impl Group {
                 let text = "an ending before the last has no repeat sign :|; it is repeated all the same";
                 warnings.push(Some(bar.number), bar.line, text);
             }
+        }
+        let missing =
+            (1..=self.passes).find(|pass| self.endings.iter().all(|ending| !ending.numbers.contains(pass)));
+        // A lone first ending is played the first time only.
+        if let Some(missing) = missing.filter(|_| self.endings.len() > 1)
+            && let Some(bar) = bars.get(self.from)
+        {
+            let text = format!("no ending is numbered {missing}; the one before serves for it too");
+            warnings.push(Some(bar.number), bar.line, text);
         }
     }
 }
