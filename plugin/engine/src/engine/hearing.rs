@@ -163,7 +163,7 @@ impl Engine {
     ) {
         let ornament = self.clock.frames_of_millis(crate::reading::melody::ORNAMENT_MS);
         if self.melody.press(self.now, frame, pitch, velocity, ornament) {
-            self.key.hear_note(pitch.class());
+            self.key.hear_note(pitch.class(), self.now);
             self.melody_moves(desk, scene, pitch, None);
         }
     }

@@ -81,7 +81,7 @@ impl Engine {
     ) {
         self.harmony = Harmony { chord: self.chord(scene), changed: self.now, struck: self.now };
         if let Some(chord) = self.harmony.chord {
-            self.key.hear_chord(chord.classes());
+            self.key.hear_chord(chord, self.now);
         }
         let bar = self.bar(scene, self.now);
         let line = origin(self.now, bar.start, bar.metre.beat());
@@ -177,6 +177,9 @@ impl Engine {
         frame: u64,
     ) {
         self.harmony.chord = self.chords.chord();
+        if let Some(chord) = self.harmony.chord {
+            self.key.refine_chord(chord);
+        }
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
         self.plan.parts = self.plan.parts.max(plan.parts);

@@ -222,7 +222,7 @@ impl Engine {
         self.schedule.strike(desk, frame, onset);
         self.melody.adopt(note.at, frame, note.pitch, note.velocity);
         self.cursor.note_end = Some((ends, note.pitch));
-        self.key.hear_note(note.pitch.class());
+        self.key.hear_note(note.pitch.class(), self.now);
         let next = chart.next_note(note.at).map(|n| n.at);
         self.melody_moves(desk, scene, note.pitch, next);
     }

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use anyhow::{Result, bail};
 
 mod corpus;
+mod key;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -45,6 +46,7 @@ fn reading(folder: &Path) -> Result<()> {
     for tune in sheets.iter().filter(|tune| !tune.sheet.warnings.is_empty()) {
         println!("  {}: {} warnings", tune.name, tune.sheet.warnings.len());
     }
+    key::evaluate(&sheets)?;
     println!("pictures: {}", output().display());
     Ok(())
 }
