@@ -5,7 +5,7 @@
 use crate::host::{Heard, Host, Script, Send, check_notes};
 
 /// Names of all parameters, in the order hosts show them.
-pub const NAMES: [&str; 21] = [
+pub const NAMES: [&str; 22] = [
     "Bypass",
     "Manner",
     "Elaboration",
@@ -27,6 +27,7 @@ pub const NAMES: [&str; 21] = [
     "Final chord",
     "Output channels",
     "Audition piano",
+    "Colour tones",
 ];
 
 /// A four-bar tune in C with a long note in bars 2 and 4, chords held below middle C.

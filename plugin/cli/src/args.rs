@@ -56,9 +56,24 @@ pub(crate) struct Playing {
     /// An exact part: no accents, no spread chords, no pedal.
     #[arg(long)]
     pub(crate) dry: bool,
+    /// Tones beyond the chord symbols.
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) colour: ColourTones,
     /// A folder with figures and manners of your own (.toml); they go before the factory's.
     #[arg(long, value_name = "DIR")]
     pub(crate) presets: Option<PathBuf>,
+}
+
+/// Which tones beyond the chord symbols are played.
+#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+pub(crate) enum ColourTones {
+    /// None
+    Symbol,
+    /// Those that a long melody note brings
+    #[default]
+    Melody,
+    /// And a ninth where one is available
+    Added,
 }
 
 /// What to write.
@@ -202,6 +217,9 @@ pub(crate) struct Listing {
     /// Print this one's file, to start your own from.
     #[arg(long, value_name = "NAME")]
     pub(crate) show: Option<String>,
+    /// Tones beyond the chord symbols.
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) colour: ColourTones,
     /// A folder with figures and manners of your own (.toml).
     #[arg(long, value_name = "DIR")]
     pub(crate) presets: Option<PathBuf>,

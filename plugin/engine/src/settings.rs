@@ -29,6 +29,8 @@ pub struct Settings {
     pub reach: u8,
     /// Moves the low interval limits up (clearer) or down (fuller), in semitones: -4 to 4.
     pub clarity: i8,
+    /// Tones beyond the chord symbol.
+    pub colour: Colour,
     /// Whether the right hand also has to hold the melody: one player for all of it.
     pub one_player: bool,
     /// Loudness of the accompaniment in velocity steps against the manner's own balance: -40 to 40.
@@ -129,6 +131,7 @@ impl Default for Settings {
             space: 0.15,
             reach: 14,
             clarity: 0,
+            colour: Colour::FromMelody,
             one_player: true,
             level: 0,
             pedal: true,
@@ -139,6 +142,18 @@ impl Default for Settings {
             manner: Manner::default(),
         }
     }
+}
+
+/// Which tones beyond the chord symbol are taken into a voicing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Colour {
+    /// None.
+    Plain,
+    /// Those that a standing melody note brings: a ninth sung over a dominant belongs to it.
+    #[default]
+    FromMelody,
+    /// Those, and a ninth where one is available.
+    Added,
 }
 
 /// A rung of the ladder of elaboration.

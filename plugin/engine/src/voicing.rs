@@ -5,6 +5,7 @@
 //! least cost ([`search`]). Rules that must hold are tests, not weights; where they can't all be met, parts
 //! are given up one by one before a rule is.
 
+pub mod colour;
 pub mod cost;
 pub mod search;
 pub mod spacing;

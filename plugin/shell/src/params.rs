@@ -26,6 +26,7 @@
 //! | `finish` | Final chord | off, on: the next chord struck is the last |
 //! | `outputs` | Output channels | `one`, `three` |
 //! | `audition` | Audition piano | -60 (off) to 0 dB |
+//! | `colour` | Colour tones | `symbol`, `melody`, `added` |
 //!
 //! Deliberately absent: anything that sounds. Reading a value is an atomic load, so [`FigwortParams::settings`]
 //! may be called from the audio thread.
@@ -34,7 +35,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use crossbeam::atomic::AtomicCell;
-use figwort_engine::{Settings, Source};
+use figwort_engine::{Colour, Settings, Source};
 use figwort_theory::Pitch;
 use nice_plug::prelude::*;
 
@@ -70,6 +71,23 @@ pub enum OutputChoice {
     #[id = "three"]
     #[name = "One for each hand"]
     Three,
+}
+
+/// Which tones beyond the chord are taken into a voicing.
+#[derive(Enum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ColourChoice {
+    /// None.
+    #[id = "symbol"]
+    #[name = "As in the chord"]
+    Symbol,
+    /// Those that a standing melody note brings.
+    #[id = "melody"]
+    #[name = "From the melody"]
+    Melody,
+    /// And a ninth where one is available.
+    #[id = "added"]
+    #[name = "Ninths added"]
+    Added,
 }
 
 /// All parameters, with what else a project keeps.
@@ -120,6 +138,8 @@ pub struct FigwortParams {
     pub outputs: EnumParam<OutputChoice>,
     #[id = "audition"]
     pub audition: FloatParam,
+    #[id = "colour"]
+    pub colour: EnumParam<ColourChoice>,
 }
 
 /// Where the audition piano stands when nobody has set it.
@@ -195,6 +215,7 @@ impl Default for FigwortParams {
             )
             .with_value_to_string(Arc::new(text::show_audition))
             .with_string_to_value(Arc::new(text::read_audition)),
+            colour: EnumParam::new("Colour tones", ColourChoice::Melody),
         }
     }
 }
@@ -232,6 +253,11 @@ impl FigwortParams {
             tempo: f64::from(self.tempo.value()),
             seed: self.seed.value().max(0) as u32,
             finish: self.finish.value(),
+            colour: match self.colour.value() {
+                ColourChoice::Symbol => Colour::Plain,
+                ColourChoice::Melody => Colour::FromMelody,
+                ColourChoice::Added => Colour::Added,
+            },
             manner: self.manner.value().entry().manner,
         }
     }
@@ -282,6 +308,7 @@ mod tests {
             "finish",
             "outputs",
             "audition",
+            "colour",
         ];
         assert_eq!(ids, promised);
         assert_eq!(named, promised);

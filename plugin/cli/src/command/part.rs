@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use figwort_engine::{Rung, Settings};
+use figwort_engine::{Colour, Rung, Settings};
 use figwort_render::perform::{Options, Performance};
 use figwort_render::report::Report;
 use figwort_render::tempo::TempoMap;
@@ -12,7 +12,7 @@ use figwort_sheet::TempoChange;
 use figwort_theory::Moment;
 use serde::Serialize;
 
-use crate::args::{Extra, Playing, Wanted};
+use crate::args::{ColourTones, Extra, Playing, Wanted};
 use crate::failure::{Failure, Outcome};
 use crate::output::{self, Outputs};
 use crate::{input, news, presets, print};
@@ -184,6 +184,11 @@ impl Pianist {
             elaboration: playing.elaboration,
             seed: playing.seed,
             dry: playing.dry,
+            colour: match playing.colour {
+                ColourTones::Symbol => Colour::Plain,
+                ColourTones::Melody => Colour::FromMelody,
+                ColourTones::Added => Colour::Added,
+            },
             manner: manner.manner,
             ..Settings::default()
         };

@@ -44,6 +44,7 @@ fn how_much(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     ladder(ui, controls, inks);
     choice(ui, Control::Manner, controls);
     slider(ui, Control::Clarity, controls);
+    choice(ui, Control::Colour, controls);
     slider(ui, Control::Seed, controls);
 }
 

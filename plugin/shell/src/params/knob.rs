@@ -154,6 +154,7 @@ controls! {
     Finish = finish,
     Outputs = outputs,
     Audition = audition,
+    Colour = colour,
 }
 
 #[cfg(test)]
