@@ -11,7 +11,7 @@ mod sheet;
 mod striking;
 mod turning;
 
-use figwort_theory::{Chord, Moment};
+use figwort_theory::{Chord, Moment, PitchClassSet};
 
 use crate::book::Figure;
 use crate::chart::Chart;
@@ -20,7 +20,7 @@ use crate::event::{Block, EventSink, Hand, InputEvent};
 use crate::figure::Running;
 use crate::figure::line::BassMove;
 use crate::observation::{MelodyState, Texture};
-use crate::reading::chord::{ChordReader, GATHER_MS, ROLL_MS, SLIP_MS, Windows};
+use crate::reading::chord::{ChordReader, GAP_MS, GATHER_MS, KEPT_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
 use crate::reading::habit::Habit;
 use crate::reading::key::KeyReader;
@@ -35,6 +35,8 @@ use hearing::Routes;
 const RECENT_MS: u32 = 150;
 /// The pedal comes down again this long after a change of harmony, in milliseconds. Common practice, no source.
 const RETAKE_MS: u32 = 90;
+/// A hand that is up for longer than this between chords rests; its lifting tells nothing. In milliseconds.
+const LEAVING_MS: u32 = 400;
 /// Without a chord the free clock stops after this many bars.
 const FREE_REST_BARS: u8 = 2;
 
@@ -66,6 +68,12 @@ pub struct Engine {
     cursor: Cursor,
     next_bar: Moment,
     habit: Habit,
+    /// Until when the bass of a chord just struck waits for keys that may still come.
+    bass_due: Option<Moment>,
+    /// A bar began without its bass, which the next step brings if no chord does.
+    owes_bass: bool,
+    /// While keys may still come, the classes that are sure.
+    sure: Option<PitchClassSet>,
     /// The melody onset whose standing still has been acted on.
     stood: Option<Moment>,
     /// What the melody did when it was last told of.
@@ -150,6 +158,8 @@ impl Engine {
             gather: clock.frames_of_millis(GATHER_MS),
             roll: clock.frames_of_millis(ROLL_MS),
             slip: clock.frames_of_millis(SLIP_MS),
+            gap: clock.frames_of_millis(GAP_MS),
+            kept: clock.frames_of_millis(KEPT_MS),
         };
         Self {
             frame: 0,
@@ -170,6 +180,9 @@ impl Engine {
             cursor: Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false },
             next_bar: Moment::ZERO,
             habit: Habit::default(),
+            bass_due: None,
+            owes_bass: false,
+            sure: None,
             stood: None,
             told: None,
             silent_bars: 0,

@@ -138,8 +138,10 @@ impl Schedule {
         true
     }
 
-    /// Has a note struck later. Dropped if too much waits already.
+    /// Has a note struck later, instead of what waits on its pitch at that moment. Dropped if too much waits
+    /// already.
     pub fn strike_at(&mut self, at: Moment, onset: Onset) {
+        self.pending.retain(|(when, waiting)| *when != at || waiting.pitch != onset.pitch);
         // A full schedule loses the note, never a note-off: those aren't kept here.
         let _ = self.pending.try_push((at, onset));
     }

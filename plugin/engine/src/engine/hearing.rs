@@ -181,6 +181,10 @@ impl Engine {
                 self.ensure_running(desk, frame);
                 self.strike_chord(desk, scene, frame);
             }
+            Heard::Bass => {
+                self.ensure_running(desk, frame);
+                self.move_bass(desk, scene, frame);
+            }
             Heard::Refined => self.refine_chord(desk, scene, frame),
             Heard::Ended => self.end_chord(desk),
         }

@@ -203,10 +203,14 @@ impl Engine {
             }
             return;
         }
-        let bar = self.bar(scene, self.now);
-        let strong = bar.metre.level(self.now - bar.start) <= 1;
-        if strong && self.hand_is_moving(frame, bar.metre.beat().fraction(1, 2)) {
+        if self.change_is_near(scene, frame) {
             return;
+        }
+        if core::mem::take(&mut self.owes_bass)
+            && !matches!(step.who, Who::BassPassing | Who::BassGoal)
+            && let Some(bass) = self.voicing.bass()
+        {
+            self.strike_part(desk, scene, frame, bass, Until::Change, 0);
         }
         self.play_step(desk, scene, frame, at, step);
     }

@@ -2,12 +2,13 @@
 
 use figwort_theory::{Chord, Pitch, Span};
 
-use super::{Engine, Harmony, Line, RETAKE_MS, Scene, sheet};
+use super::{Engine, Harmony, LEAVING_MS, Line, RETAKE_MS, Scene, sheet};
+use crate::book::Family;
 use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
-use crate::figure::origin;
 use crate::observation::{Decision, MelodyState, Texture};
 use crate::reading::Reading;
+use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Until};
 use crate::settings::Rung;
 use crate::voicing::{Request, Voicing, voice};
@@ -83,16 +84,14 @@ impl Engine {
         if let Some(chord) = self.harmony.chord {
             self.key.hear_chord(chord, self.now);
         }
-        let bar = self.bar(scene, self.now);
-        let line = origin(self.now, bar.start, bar.metre.beat());
-        if (line == bar.start && self.now - line < bar.metre.beat()) || line == bar.end() {
-            self.habit.change(line);
-        }
+        self.learn(scene, frame);
+        self.owes_bass = false;
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
         self.schedule.release_accompaniment(desk);
         self.lift_pedal(desk, scene);
         self.voice_anew(scene, &reading);
+        self.be_careful(scene, frame);
         self.play_plan(desk, scene, frame, &reading);
         if self.uses_pedal(scene) && reading.melody != MelodyState::Moving {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
@@ -100,10 +99,52 @@ impl Engine {
         self.tell(desk, &reading);
     }
 
+    /// Takes the chord just struck into account for what the player usually does.
+    fn learn(&mut self, scene: &Scene<'_>, frame: u64) {
+        if scene.chart_harmony().is_some() {
+            return;
+        }
+        let bar = self.bar(scene, self.now);
+        let first = self.chords.began().min(frame);
+        if let Some(place) = nearest_beat(&bar, self.now) {
+            let beat = self.clock.frame_of(bar.start + bar.metre.beat() * place as i64);
+            self.habit.change(&bar, self.now, first as i64 - beat as i64);
+        }
+        self.habit.leave(self.chords.gap());
+    }
+
+    /// While more keys may well give the chord another name, only the classes held are sure; and the bass
+    /// waits, where another note of the chord sounds at once.
+    fn be_careful(&mut self, scene: &Scene<'_>, frame: u64) {
+        let settles = self.chords.settles().filter(|settled| *settled > frame);
+        let settles = settles.filter(|_| scene.chart_harmony().is_none());
+        self.sure = settles.map(|_| self.chords.grip().classes());
+        let broken = matches!(self.plan.texture, Texture::Figure(Family::BrokenChord) | Texture::Ending);
+        let upper = self.voicing.notes().get(1..).unwrap_or_default();
+        let others = upper.iter().any(|p| self.sure.is_some_and(|sure| sure.contains(p.class())));
+        self.bass_due = settles
+            .filter(|_| others && !broken && scene.settings.manner.spread_ms == 0)
+            .map(|settled| self.clock.moment_at(settled));
+    }
+
+    /// Whether a new chord is likely to come in a moment, so that the old one isn't worth striking: keys are
+    /// going down, the hand has just left, or the player usually changes on this beat.
+    pub(super) fn change_is_near(&self, scene: &Scene<'_>, frame: u64) -> bool {
+        if scene.chart_harmony().is_some() {
+            return false;
+        }
+        let bar = self.bar(scene, self.now);
+        let expected = nearest_beat(&bar, self.now).is_some_and(|place| {
+            let beat = bar.start + bar.metre.beat() * place as i64;
+            beat < bar.end() && self.habit.expects(place, frame as i64 - self.clock.frame_of(beat) as i64)
+        });
+        expected || self.chords.is_gathering() || self.hand_is_moving(frame)
+    }
+
     /// A bar begins under a chord that lasts.
     pub(super) fn bar_line<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         let bar = self.bar(scene, self.now);
-        self.habit.pass(self.bar(scene, self.now - Span(1)).start);
+        self.habit.pass();
         self.next_bar = if bar.end() > self.now { bar.end() } else { self.now + Span::QUARTER };
         self.tire(desk);
         let goes_on = self.running.is_some_and(|run| run.end > self.now);
@@ -128,16 +169,13 @@ impl Engine {
         } else {
             let beat = bar.metre.beat();
             let just_struck = (self.now - self.harmony.struck).0 * 3 < beat.0 * 2;
-            // Keys that are going down now, a hand in the air, or a habit of changing with the bar: the old
-            // chord isn't struck where a new one may come a moment later.
-            let another_comes = self.chords.deadline().is_some()
-                || self.hand_is_moving(frame, beat)
-                || self.habit.expects_change();
-            if just_struck || another_comes {
+            self.owes_bass = !just_struck;
+            if just_struck || self.change_is_near(scene, frame) {
                 self.run_on(scene);
                 return;
             }
         }
+        self.owes_bass = false;
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
         self.schedule.release_accompaniment(desk);
@@ -162,11 +200,10 @@ impl Engine {
         }
     }
 
-    /// Whether the chord hand was lifted less than a beat ago: it is probably on its way to another chord.
-    pub(super) fn hand_is_moving(&self, frame: u64, beat: Span) -> bool {
-        self.chords
-            .lifted()
-            .is_some_and(|lifted| self.now - self.clock.moment_at(lifted) < beat && frame >= lifted)
+    /// Whether the chord hand was lifted just now: it is probably on its way to another chord.
+    fn hand_is_moving(&self, frame: u64) -> bool {
+        let reach = self.habit.reach(self.clock.frames_of_millis(LEAVING_MS));
+        self.chords.lifted().is_some_and(|lifted| reach.is_some_and(|reach| frame <= lifted + reach))
     }
 
     /// The chord in force is better known: notes are added, none is struck twice.
@@ -175,6 +212,24 @@ impl Engine {
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
         frame: u64,
+    ) {
+        self.revoice(desk, scene, frame, false);
+    }
+
+    /// The chord in force has another bass: nothing but the bass is struck.
+    pub(super) fn move_bass<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        self.learn(scene, frame);
+        self.harmony.changed = self.now;
+        self.harmony.struck = self.now;
+        self.revoice(desk, scene, frame, true);
+    }
+
+    fn revoice<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        bass_only: bool,
     ) {
         self.harmony.chord = self.chords.chord();
         if let Some(chord) = self.harmony.chord {
@@ -186,28 +241,41 @@ impl Engine {
         let Some(mut request) = self.request(scene, &reading, &self.plan, self.melody.sounding()) else {
             return;
         };
-        request.kept_bass = self.voicing.bass().filter(|bass| bass.class() == request.chord.bass);
+        let sounds = |bass: &Pitch| self.schedule.note(*bass).is_some_and(|n| n.hand != Hand::Melody);
+        let old_bass = self.voicing.bass().filter(sounds);
+        request.kept_bass = old_bass.filter(|bass| bass.class() == request.chord.bass);
         let refined = voice(&request, Some(&self.frame_voicing));
         let classes = request.chord.classes();
+        let bass_waited = self.bass_due.is_some();
+        self.schedule.forget_pending();
         self.schedule.release(desk, |note| {
             note.hand != Hand::Melody
                 && (!classes.contains(note.pitch.class())
+                    || refined.bass().is_some_and(|bass| note.pitch < bass)
                     || refined.notes().iter().any(|n| n.above(note.pitch).abs() == 1))
         });
-        let bass_changed = refined.bass() != self.voicing.bass();
+        let bass_changed = refined.bass() != old_bass;
+        if bass_changed && old_bass.is_some() {
+            self.lift_pedal(desk, scene);
+            if self.uses_pedal(scene) && reading.melody != MelodyState::Moving {
+                self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
+            }
+        }
         self.frame_voicing = refined.clone();
         self.voicing = refined;
-        let missing: arrayvec::ArrayVec<Pitch, 8> =
-            self.voicing.notes().iter().copied().filter(|p| self.schedule.note(*p).is_none()).collect();
-        for (n, pitch) in missing.iter().enumerate() {
-            let is_bass = Some(*pitch) == self.voicing.bass();
+        self.be_careful(scene, frame);
+        let wanted: arrayvec::ArrayVec<Pitch, 8> = self.voicing.notes().iter().copied().collect();
+        for pitch in wanted {
+            let is_bass = Some(pitch) == self.voicing.bass();
             let added = match self.plan.texture {
-                Texture::Figure(_) => n == 0 && is_bass && bass_changed,
-                Texture::Block | Texture::Ending => true,
                 Texture::Silent => false,
+                _ if bass_only => is_bass,
+                _ if self.schedule.note(pitch).is_some() => false,
+                Texture::Figure(_) => is_bass && (bass_changed || bass_waited),
+                Texture::Block | Texture::Ending => true,
             };
             if added {
-                self.strike_part(desk, scene, frame, *pitch, Until::Change, 0);
+                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
             }
         }
         self.tell(desk, &reading);

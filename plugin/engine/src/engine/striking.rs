@@ -87,15 +87,23 @@ impl Engine {
         if self.melody.sounding().is_some_and(|melody| melody.above(pitch) < least) {
             return;
         }
+        let lowest = self.voicing.bass() == Some(pitch);
+        if !lowest && self.sure.is_some_and(|sure| !sure.contains(pitch.class())) {
+            return;
+        }
         let recent = self.clock.frames_of_millis(RECENT_MS);
         if self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody && frame < n.struck + recent) {
             self.schedule.hold(pitch, until);
             return;
         }
-        let lowest = self.voicing.bass() == Some(pitch);
         let velocity = self.velocity(scene, lowest, strength);
         let onset = Onset { pitch, hand: self.hand_of(pitch), channel: 0, velocity, until };
-        self.schedule.strike(desk, frame, onset);
+        match self.bass_due {
+            Some(due) if lowest && due > self.now => self.schedule.strike_at(due, onset),
+            _ => {
+                self.schedule.strike(desk, frame, onset);
+            }
+        }
     }
 
     pub(super) fn hand_of(&self, pitch: Pitch) -> Hand {

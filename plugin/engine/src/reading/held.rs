@@ -41,6 +41,23 @@ impl Keys {
         Self(self.0 | other.0)
     }
 
+    /// Keys of this set that aren't in the other.
+    #[must_use]
+    pub fn minus(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
+    /// Whether two of them are a tone apart, or less.
+    pub fn has_neighbours(self) -> bool {
+        self.0 & (self.0 << 1 | self.0 << 2) != 0
+    }
+
+    /// Whether one of them is a tone or less from this pitch.
+    pub fn beside(self, pitch: Pitch) -> bool {
+        let here = 1u128 << pitch.key();
+        self.0 & (here << 1 | here << 2 | here >> 1 | here >> 2) != 0
+    }
+
     /// The lowest key.
     pub fn lowest(self) -> Option<Pitch> {
         (self.0 != 0).then(|| Pitch::new(self.0.trailing_zeros() as u8))

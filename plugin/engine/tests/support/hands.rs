@@ -1,0 +1,678 @@
+//! A simulation of hands: players who change chords a little early or late, lift before the next chord or
+//! overlap it, with a melody above; and what is heard of them. Seeded, so every run is the same.
+//!
+//! Times are frames at [`RATE`], spreads are milliseconds. The timing model is the one that the aims are
+//! stated for (normal spread around the beat and within a chord); no source, it is a model and no measurement.
+#![allow(dead_code, unreachable_pub, missing_docs, reason = "each test program uses a part of it")]
+
+use figwort_engine::{
+    Block, Decision, Engine, EventSink, Figure, Full, Hand, InputEvent, InputMessage, OutputEvent,
+    OutputMessage, Settings, Source, Transport,
+};
+use figwort_theory::{Chord, ChordSymbol, Key, Metre, Pitch, PitchClassSet, Velocity};
+
+pub const RATE: f64 = 48_000.0;
+
+pub fn frames(millis: f64) -> u64 {
+    (millis.max(0.0) * RATE / 1_000.0).round() as u64
+}
+
+pub fn millis(frames: f64) -> f64 {
+    frames * 1_000.0 / RATE
+}
+
+/// SplitMix64.
+#[derive(Clone, Debug)]
+pub struct Dice(pub u64);
+
+impl Dice {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut x = self.0;
+        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
+        x ^ x >> 31
+    }
+
+    /// Even between two numbers.
+    pub fn within(&mut self, low: f64, high: f64) -> f64 {
+        low + (self.next() >> 11) as f64 / (1u64 << 53) as f64 * (high - low)
+    }
+
+    /// Normal, cut off at three deviations.
+    pub fn normal(&mut self, mean: f64, deviation: f64) -> f64 {
+        loop {
+            let (r, angle) = (self.within(1e-12, 1.0), self.within(0.0, std::f64::consts::TAU));
+            let z = (-2.0 * r.ln()).sqrt() * angle.cos();
+            if z.abs() <= 3.0 {
+                return mean + z * deviation;
+            }
+        }
+    }
+
+    pub fn chance(&mut self, share: f64) -> bool {
+        self.within(0.0, 1.0) < share
+    }
+
+    pub fn below(&mut self, n: usize) -> usize {
+        (self.next() % n as u64) as usize
+    }
+
+    pub fn pick<T: Copy>(&mut self, list: &[T]) -> T {
+        list[self.below(list.len())]
+    }
+}
+
+/// How the chord hand leaves one chord for the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Leaving {
+    /// Lifts 20 to 150 ms before.
+    Lifting,
+    /// Holds until up to 30 ms after.
+    Overlapping,
+    /// Lifts soon after striking and relies on the latch.
+    Short,
+    /// As overlapping, and keys that both chords have stay down.
+    KeepingCommonKeys,
+    /// Short keys under the sustain pedal, which is changed just after the chord.
+    Pedalling,
+}
+
+/// How many keys the player's chords have.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Size {
+    Triads,
+    Sevenths,
+    Mixed,
+}
+
+/// Where chords change.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Rhythm {
+    TwoBars,
+    Bar,
+    HalfBar,
+    /// One a bar, two in every fourth bar.
+    Phrase,
+    /// No telling: bars without a change, with one on any beat, with two.
+    Free,
+}
+
+/// A way of playing with the hands.
+#[derive(Clone, Copy, Debug)]
+pub struct Hands {
+    /// Spread of chord times around the beat, and their mean, in milliseconds.
+    pub sigma: f64,
+    pub bias: f64,
+    /// Spread of the keys within a chord.
+    pub within: f64,
+    pub leaving: Leaving,
+    pub size: Size,
+    pub rhythm: Rhythm,
+    /// Keys come spread evenly over so many milliseconds, in any order, instead of normally spread.
+    pub even: Option<f64>,
+    /// Chords are rolled from below over 60 to so many milliseconds.
+    pub roll: Option<f64>,
+    /// Share of the chords with a wrong key slipped in.
+    pub slips: f64,
+    pub melody: bool,
+    pub bars: usize,
+}
+
+impl Default for Hands {
+    fn default() -> Self {
+        Self {
+            sigma: 25.0,
+            bias: 0.0,
+            within: 12.0,
+            leaving: Leaving::Lifting,
+            size: Size::Mixed,
+            rhythm: Rhythm::Bar,
+            even: None,
+            roll: None,
+            slips: 0.0,
+            melody: true,
+            bars: 32,
+        }
+    }
+}
+
+/// A chord as the player struck it.
+#[derive(Clone, Debug)]
+pub struct Struck {
+    /// The beat that was meant.
+    pub meant: u64,
+    /// Its keys with their times, rising in time.
+    pub keys: Vec<(u64, u8)>,
+    /// Those of its keys that were kept down from the chord before.
+    pub kept: Vec<u8>,
+    pub name: &'static str,
+}
+
+impl Struck {
+    fn struck(&self) -> impl DoubleEndedIterator<Item = u64> {
+        self.keys.iter().filter(|(_, key)| !self.kept.contains(key)).map(|(at, _)| *at)
+    }
+
+    pub fn first(&self) -> u64 {
+        self.struck().next().expect("a key that was struck")
+    }
+
+    pub fn complete(&self) -> u64 {
+        self.struck().next_back().expect("a key that was struck")
+    }
+
+    pub fn classes(&self) -> PitchClassSet {
+        self.keys.iter().map(|(_, key)| Pitch::new(*key).class()).collect()
+    }
+
+    pub fn bass(&self) -> Pitch {
+        Pitch::new(self.keys.iter().map(|(_, key)| *key).min().expect("keys"))
+    }
+}
+
+/// Harmony on channel 1, melody on channel 0.
+pub const SOURCE: Source = Source::Channels { melody: 0, harmony: 1 };
+
+/// A performance: what the player meant and what the keys did.
+#[derive(Clone, Debug)]
+pub struct Performance {
+    pub chords: Vec<Struck>,
+    /// Frame, channel, message.
+    pub events: Vec<(u64, u8, InputMessage)>,
+    pub tempo: f64,
+    pub metre: (u8, u8),
+    /// Frames of a beat.
+    pub beat: f64,
+    pub length: u64,
+}
+
+const TRIADS: [(&str, &[u8]); 5] =
+    [("", &[0, 4, 7]), ("m", &[0, 3, 7]), ("dim", &[0, 3, 6]), ("sus4", &[0, 5, 7]), ("aug", &[0, 4, 8])];
+const SEVENTHS: [(&str, &[u8]); 9] = [
+    ("7", &[0, 4, 7, 10]),
+    ("maj7", &[0, 4, 7, 11]),
+    ("m7", &[0, 3, 7, 10]),
+    ("m7b5", &[0, 3, 6, 10]),
+    ("dim7", &[0, 3, 6, 9]),
+    ("6", &[0, 4, 7, 9]),
+    ("m6", &[0, 3, 7, 9]),
+    ("9", &[0, 4, 7, 10, 14]),
+    ("m9", &[0, 3, 7, 10, 14]),
+];
+/// Steps of the major scale with the triad and the seventh chord on them, as indices of the lists above.
+const SCALE: [(u8, usize, usize); 7] =
+    [(0, 0, 1), (2, 1, 2), (4, 1, 2), (5, 0, 1), (7, 0, 0), (9, 1, 2), (11, 2, 3)];
+
+/// The next chord: mostly from the key, at times any root and kind, in any inversion.
+fn chord(dice: &mut Dice, tonic: u8, size: Size) -> (Vec<u8>, &'static str) {
+    let seventh = match size {
+        Size::Triads => false,
+        Size::Sevenths => true,
+        Size::Mixed => dice.chance(0.5),
+    };
+    let (root, (name, intervals)) = if dice.chance(0.7) {
+        let (step, triad, four) = dice.pick(&SCALE);
+        ((tonic + step) % 12, if seventh { SEVENTHS[four] } else { TRIADS[triad] })
+    } else {
+        let list: &[(&str, &[u8])] = if seventh { &SEVENTHS } else { &TRIADS };
+        (dice.below(12) as u8, dice.pick(list))
+    };
+    let low = 41 + (root + 12 - 41 % 12) % 12;
+    let mut keys: Vec<u8> = intervals.iter().map(|i| low + i).collect();
+    let turns = if keys.len() > 4 || dice.chance(0.5) { 0 } else { dice.below(keys.len()) };
+    for key in keys.iter_mut().take(turns) {
+        *key += 12;
+    }
+    if keys.iter().all(|k| *k >= 48) && dice.chance(0.5) {
+        keys.iter_mut().for_each(|k| *k -= 12);
+    }
+    keys.sort_unstable();
+    (keys, name)
+}
+
+fn beats_with_chord(dice: &mut Dice, rhythm: Rhythm, bar: usize, beats: usize) -> Vec<usize> {
+    let middle = beats / 2 + beats % 2;
+    match rhythm {
+        Rhythm::TwoBars if bar % 2 == 1 => vec![],
+        Rhythm::TwoBars | Rhythm::Bar => vec![0],
+        Rhythm::HalfBar => vec![0, middle],
+        Rhythm::Phrase if bar % 4 == 3 => vec![0, middle],
+        Rhythm::Phrase => vec![0],
+        Rhythm::Free => match dice.below(10) {
+            0..2 => vec![],
+            2..7 => vec![0],
+            7..9 => vec![0, middle],
+            _ => vec![dice.below(beats)],
+        },
+    }
+}
+
+/// Plays a number of bars.
+pub fn perform(hands: &Hands, seed: u64) -> Performance {
+    let mut dice = Dice(seed);
+    let tempo = dice.within(66.0, 144.0).round();
+    let metre = dice.pick(&[(4u8, 4u8), (4, 4), (3, 4)]);
+    let beats = usize::from(metre.0);
+    let beat = 60.0 * RATE / tempo;
+    let tonic = dice.below(12) as u8;
+    let mut events = vec![];
+    let mut chords: Vec<Struck> = vec![];
+    for bar in 0..hands.bars {
+        for place in beats_with_chord(&mut dice, hands.rhythm, bar, beats) {
+            // Time begins a beat after the transport, so that an early first chord is possible.
+            let meant = ((bar * beats + place) as f64 * beat) as u64 + beat as u64 * beats as u64;
+            let (keys, name) = loop {
+                let (keys, name) = chord(&mut dice, tonic, hands.size);
+                let set: PitchClassSet = keys.iter().map(|k| Pitch::new(*k).class()).collect();
+                if chords.last().is_none_or(|last| last.classes() != set) {
+                    break (keys, name);
+                }
+            };
+            let at = meant as f64 + dice.normal(hands.bias, hands.sigma) * RATE / 1_000.0;
+            let roll = hands.roll.map(|longest| dice.within(60.0, longest));
+            let count = keys.len();
+            let mut timed: Vec<(u64, u8)> = keys
+                .iter()
+                .enumerate()
+                .map(|(n, key)| {
+                    let later = match (roll, hands.even) {
+                        (Some(all), _) => all * n as f64 / (count - 1) as f64 + dice.normal(0.0, 4.0),
+                        (_, Some(all)) => dice.within(0.0, all),
+                        _ => dice.normal(0.0, hands.within),
+                    };
+                    ((at + later * RATE / 1_000.0).round() as u64, *key)
+                })
+                .collect();
+            timed.sort_unstable();
+            chords.push(Struck { meant, keys: timed, kept: vec![], name });
+        }
+    }
+    let end = (beat * (hands.bars * beats + beats) as f64) as u64;
+    play_chords(&mut dice, hands, &mut chords, end, &mut events);
+    if hands.melody {
+        play_melody(&mut dice, beat, end, tonic, &mut events);
+    }
+    events.sort_by_key(|(at, ..)| *at);
+    Performance { chords, events, tempo, metre, beat, length: end + RATE as u64 }
+}
+
+pub fn on(key: u8, velocity: u8) -> InputMessage {
+    InputMessage::NoteOn { pitch: Pitch::new(key), velocity: Velocity::new(i32::from(velocity)) }
+}
+
+pub fn off(key: u8) -> InputMessage {
+    InputMessage::NoteOff { pitch: Pitch::new(key) }
+}
+
+fn play_chords(
+    dice: &mut Dice,
+    hands: &Hands,
+    chords: &mut [Struck],
+    end: u64,
+    events: &mut Vec<(u64, u8, InputMessage)>,
+) {
+    if hands.leaving == Leaving::Pedalling {
+        events.push((0, 1, InputMessage::Sustain(true)));
+    }
+    if hands.leaving == Leaving::KeepingCommonKeys {
+        for n in 1..chords.len() {
+            let (before, here) = (&chords[n - 1].keys, &chords[n].keys);
+            let kept = here.iter().map(|(_, key)| *key).filter(|key| before.iter().any(|(_, k)| k == key));
+            let kept: Vec<u8> = kept.collect();
+            if kept.len() < here.len() {
+                chords[n].kept = kept;
+            }
+        }
+    }
+    for (n, chord) in chords.iter().enumerate() {
+        let next = chords.get(n + 1);
+        let leave = next.map_or(end, Struck::first);
+        let lift = match hands.leaving {
+            Leaving::Lifting => leave.saturating_sub(frames(dice.within(20.0, 150.0))),
+            Leaving::Overlapping | Leaving::KeepingCommonKeys => leave + frames(dice.within(0.0, 30.0)),
+            Leaving::Short | Leaving::Pedalling => chord.complete() + frames(dice.within(80.0, 300.0)),
+        };
+        for (at, key) in &chord.keys {
+            if !chord.kept.contains(key) {
+                events.push((*at, 1, on(*key, 70)));
+            }
+            let again = next.and_then(|c| c.keys.iter().find(|(_, k)| k == key)).map(|(at, _)| *at);
+            if next.is_some_and(|next| next.kept.contains(key)) {
+                continue;
+            }
+            let mut up = (lift as f64 + dice.normal(0.0, 5.0) * RATE / 1_000.0).max(0.0) as u64;
+            if let Some(again) = again {
+                up = up.min(again.saturating_sub(frames(15.0)));
+            }
+            events.push((up.max(at + 1), 1, off(*key)));
+        }
+        if dice.chance(hands.slips) {
+            let (_, near) = dice.pick(&chord.keys);
+            let wrong = (i16::from(near) + dice.pick(&[-2, -1, 1, 2])) as u8;
+            let held = |c: &Struck| c.keys.iter().any(|(_, k)| *k == wrong);
+            if !held(chord) && !chords.get(n.wrapping_sub(1)).is_some_and(held) {
+                let last = chord.complete() - chord.first();
+                let at = chord.first() + (dice.within(0.0, 1.0) * last as f64) as u64;
+                events.push((at, 1, on(wrong, 40)));
+                events.push((at + frames(dice.within(20.0, 80.0)), 1, off(wrong)));
+            }
+        }
+        if hands.leaving == Leaving::Pedalling {
+            // Up with the chord, down again after it: the pedal overlaps the change.
+            let up = chord.complete() + frames(dice.within(5.0, 40.0));
+            events.push((up, 1, InputMessage::Sustain(false)));
+            events.push((up + frames(dice.within(20.0, 35.0)), 1, InputMessage::Sustain(true)));
+        }
+    }
+}
+
+fn play_melody(dice: &mut Dice, beat: f64, end: u64, tonic: u8, events: &mut Vec<(u64, u8, InputMessage)>) {
+    let scale = [0u8, 2, 4, 5, 7, 9, 11];
+    let mut step = 7i32;
+    let mut at = beat;
+    loop {
+        let long = dice.pick(&[0.5, 0.5, 0.5, 0.5, 1.0, 1.0, 2.0, 3.0, 4.0]) * beat;
+        let onset = (at + dice.normal(0.0, 15.0) * RATE / 1_000.0) as u64;
+        at += long;
+        if at as u64 >= end {
+            return;
+        }
+        step = (step + dice.below(5) as i32 - 2).clamp(2, 14);
+        let key = 67 + tonic % 5 + scale[step as usize % 7] + 12 * (step as u8 / 7) - 7;
+        events.push((onset, 0, on(key, 85)));
+        events.push((((at - frames(45.0) as f64) as u64).max(onset + 1), 0, off(key)));
+    }
+}
+
+/// What came out: notes of the accompaniment, and decisions, with their frames.
+#[derive(Clone, Debug, Default)]
+pub struct Heard {
+    pub notes: Vec<(u64, OutputMessage)>,
+    pub decisions: Vec<(u64, Decision)>,
+}
+
+struct Recorder<'a> {
+    heard: &'a mut Heard,
+    start: u64,
+}
+
+impl EventSink for Recorder<'_> {
+    fn push(&mut self, event: OutputEvent) -> Result<(), Full> {
+        self.heard.notes.push((self.start + u64::from(event.offset), event.message));
+        Ok(())
+    }
+
+    fn observe(&mut self, offset: u32, decision: &Decision) {
+        self.heard.decisions.push((self.start + u64::from(offset), *decision));
+    }
+}
+
+/// Has the engine listen, in blocks of 2048 frames: their length makes no difference.
+pub fn listen(performance: &Performance, settings: &Settings, figures: &[Figure]) -> Heard {
+    let mut engine = Engine::new(RATE);
+    let mut heard = Heard::default();
+    let (mut frame, mut next) = (0u64, 0);
+    let bar = f64::from(performance.metre.0) * 4.0 / f64::from(performance.metre.1);
+    while frame < performance.length {
+        let length = 2_048u64.min(performance.length - frame);
+        let mut input = vec![];
+        while let Some((at, channel, message)) = performance.events.get(next).filter(|e| e.0 < frame + length)
+        {
+            input.push(InputEvent { offset: (at - frame) as u32, channel: *channel, message: *message });
+            next += 1;
+        }
+        let beat = frame as f64 * performance.tempo / (60.0 * RATE);
+        let transport = Transport {
+            playing: true,
+            tempo: Some(performance.tempo),
+            position: Some(beat),
+            bar_start: Some((beat / bar + 1e-9).floor() * bar),
+            metre: Metre::new(performance.metre.0, performance.metre.1),
+        };
+        let block = Block { frames: length as u32, transport, input: &input, settings, figures, chart: None };
+        engine.process(block, &mut Recorder { heard: &mut heard, start: frame });
+        frame += length;
+    }
+    heard
+}
+
+impl Heard {
+    /// Onsets of the accompaniment in a range of frames.
+    pub fn onsets(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, Pitch)> + '_ {
+        let first = self.notes.partition_point(|(frame, _)| *frame < from);
+        self.notes[first..].iter().take_while(move |(frame, _)| *frame < to).filter_map(|(frame, message)| {
+            match *message {
+                OutputMessage::NoteOn { hand, pitch, .. } if hand != Hand::Melody => Some((*frame, pitch)),
+                _ => None,
+            }
+        })
+    }
+
+    /// The chord in force as decided up to a frame, that frame included.
+    pub fn chord_at(&self, frame: u64) -> Option<Chord> {
+        let after = self.decisions.partition_point(|(at, _)| *at <= frame);
+        self.decisions[..after].last().and_then(|(_, decision)| decision.chord)
+    }
+
+    /// The chords decided in a range of frames, without repeats.
+    pub fn chords(&self, from: u64, to: u64) -> Vec<Chord> {
+        let first = self.decisions.partition_point(|(at, _)| *at < from);
+        let inside = self.decisions[first..].iter().take_while(|(at, _)| *at < to);
+        let mut chords: Vec<Chord> = inside.filter_map(|(_, decision)| decision.chord).collect();
+        chords.dedup();
+        chords
+    }
+}
+
+/// How one way of playing was heard.
+#[derive(Clone, Debug, Default)]
+pub struct Tally {
+    pub changes: usize,
+    /// The old chord sounded anew within 80 ms before the new one.
+    pub old_before: usize,
+    /// A pitch of the new chord was struck twice within 150 ms.
+    pub twice: usize,
+    /// A note of the new chord was taken back within 150 ms.
+    pub taken_back: usize,
+    /// The first sound came later than 35 ms after the first key.
+    pub late: usize,
+    /// Within 150 ms something sounded that isn't in the chord, or another bass sounded first.
+    pub false_notes: usize,
+    /// The root first struck wasn't the root understood in the end.
+    pub other_root_first: usize,
+    /// A root was left and came back after the first sound.
+    pub back_and_forth: usize,
+    /// In the end, other notes or another bass than held.
+    pub wrong: usize,
+    /// Nothing was struck for the chord.
+    pub unheard: usize,
+    /// Milliseconds from the completing key to the first sound, and from the first key.
+    pub after_complete: Vec<f64>,
+    pub after_first: Vec<f64>,
+    /// Bar lines without a change near, and those of them that passed without a stroke.
+    pub lasting_bars: usize,
+    pub unstruck_bars: usize,
+    /// Examples of failures, for reading.
+    pub examples: Vec<String>,
+}
+
+impl Tally {
+    pub fn add(&mut self, other: Tally) {
+        self.changes += other.changes;
+        self.old_before += other.old_before;
+        self.twice += other.twice;
+        self.taken_back += other.taken_back;
+        self.late += other.late;
+        self.false_notes += other.false_notes;
+        self.other_root_first += other.other_root_first;
+        self.back_and_forth += other.back_and_forth;
+        self.wrong += other.wrong;
+        self.unheard += other.unheard;
+        self.after_complete.extend(other.after_complete);
+        self.after_first.extend(other.after_first);
+        self.lasting_bars += other.lasting_bars;
+        self.unstruck_bars += other.unstruck_bars;
+        self.examples.extend(other.examples);
+    }
+
+    pub fn share(&self, count: usize) -> f64 {
+        100.0 * count as f64 / self.changes.max(1) as f64
+    }
+}
+
+/// The value that a share of the list doesn't exceed.
+pub fn percentile(list: &[f64], share: f64) -> f64 {
+    let mut sorted = list.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let index = ((sorted.len() as f64 - 1.0) * share).ceil().max(0.0) as usize;
+    sorted.get(index).copied().unwrap_or(f64::NAN)
+}
+
+fn symbol(chord: &Chord) -> String {
+    ChordSymbol::of(*chord, Key::default()).to_string()
+}
+
+/// Measures how the changes of a performance were heard.
+pub fn measure(performance: &Performance, heard: &Heard) -> Tally {
+    let mut tally = Tally::default();
+    let chords = &performance.chords;
+    for (n, pair) in chords.windows(2).enumerate() {
+        let (old, new) = (&pair[0], &pair[1]);
+        let next = chords.get(n + 2).map_or(performance.length, Struck::first);
+        tally.changes += 1;
+        let before = heard.chord_at(new.first() - 1);
+        // The new chord's: another chord is in force, or three of its keys have made one of the same name.
+        let third = new.keys[2].0;
+        let strike = heard.onsets(new.first(), next).map(|(frame, _)| frame).find(|frame| {
+            let chord = heard.chord_at(*frame);
+            chord != before
+                || heard.chords(new.first(), *frame + 1).len() > 1
+                || *frame >= new.first() + frames(35.0)
+                || *frame >= third && chord.is_some_and(|c| c.classes().is_subset_of(new.classes()))
+        });
+        let Some(strike) = strike else {
+            tally.unheard += 1;
+            tally.examples.push(format!("unheard {} {:?} after {:?}", new.name, new.keys, old.keys));
+            continue;
+        };
+        let mut note = |count: &mut usize, what: &str| {
+            *count += 1;
+            let names: Vec<String> =
+                heard.chords(new.first(), next.min(strike + frames(500.0))).iter().map(symbol).collect();
+            let keys: Vec<String> = new
+                .keys
+                .iter()
+                .map(|(at, key)| format!("{}{:+.0}", Pitch::new(*key), millis(*at as f64 - new.meant as f64)))
+                .collect();
+            let notes: Vec<String> = heard
+                .onsets(strike.saturating_sub(frames(100.0)), strike + frames(200.0))
+                .map(|(at, pitch)| format!("{pitch}{:+.0}", millis(at as f64 - new.meant as f64)))
+                .collect();
+            tally.examples.push(format!(
+                "{what}: {} {} struck {:+.0} heard {} ({} before) {}",
+                new.name,
+                keys.join(" "),
+                millis(strike as f64 - new.meant as f64),
+                names.join(" > "),
+                before.as_ref().map(symbol).unwrap_or_default(),
+                notes.join(" "),
+            ));
+        };
+        tally.after_complete.push(millis(strike as f64 - new.complete() as f64).max(0.0));
+        tally.after_first.push(millis((strike - new.first()) as f64));
+        if strike > new.first() + frames(36.0) {
+            note(&mut tally.late, "late");
+        }
+        if heard.onsets(strike.saturating_sub(frames(80.0)), strike).next().is_some() {
+            note(&mut tally.old_before, "old");
+        }
+        let soon: Vec<(u64, Pitch)> = heard.onsets(strike, strike + frames(150.0)).collect();
+        if soon.iter().enumerate().any(|(n, (_, pitch))| soon[..n].iter().any(|(_, p)| p == pitch)) {
+            note(&mut tally.twice, "twice");
+        }
+        let taken = heard
+            .notes
+            .iter()
+            .skip_while(|(at, _)| *at < strike)
+            .take_while(|(at, _)| *at < strike + frames(150.0));
+        let mut struck: Vec<Pitch> = vec![];
+        let mut back = false;
+        for (at, message) in taken {
+            match *message {
+                OutputMessage::NoteOn { hand, pitch, .. }
+                    if hand != Hand::Melody && *at <= strike + frames(1.0) =>
+                {
+                    struck.push(pitch)
+                }
+                OutputMessage::NoteOff { pitch, .. } => back |= struck.contains(&pitch),
+                _ => {}
+            }
+        }
+        if back {
+            note(&mut tally.taken_back, "back");
+        }
+        let foreign = |pitch: Pitch| !new.classes().contains(pitch.class());
+        let bass_first = soon.iter().map(|(_, pitch)| *pitch).min().filter(|_| back);
+        if soon.iter().any(|(_, pitch)| foreign(*pitch))
+            || bass_first.is_some_and(|bass| bass.class() != new.bass().class())
+        {
+            note(&mut tally.false_notes, "false");
+        }
+        let settled = next.min(new.complete() + frames(450.0));
+        // What is told within the gathering time is not yet acted on beyond the keys held.
+        let names = heard.chords(strike.max(new.first() + frames(36.0)), settled);
+        let mut names = names;
+        names.insert(0, heard.chord_at(strike.max(new.first() + frames(36.0))).expect("a chord was struck"));
+        let mut roots: Vec<_> = names.iter().map(|c| c.root).collect();
+        roots.dedup();
+        if roots.len() > 1 {
+            note(&mut tally.other_root_first, "root");
+        }
+        if (2..roots.len()).any(|n| roots[..n - 1].contains(&roots[n])) {
+            note(&mut tally.back_and_forth, "forth");
+        }
+        let last = heard.chord_at(settled - 1);
+        if last.is_none_or(|c| c.classes() != new.classes() || c.bass != new.bass().class()) {
+            note(&mut tally.wrong, "wrong");
+        }
+    }
+    let bar = performance.beat * f64::from(performance.metre.0);
+    let (first, last) = (chords[0].meant, chords[chords.len() - 1].meant);
+    let mut line = bar;
+    while line < last as f64 {
+        let at = line as u64;
+        line += bar;
+        let near = |frame: u64| frame.abs_diff(at) < frames(200.0);
+        if at > first && !chords.iter().any(|c| near(c.meant)) {
+            tally.lasting_bars += 1;
+            if heard.onsets(at - frames(5.0), at + frames(90.0)).next().is_none() {
+                tally.unstruck_bars += 1;
+            }
+        }
+    }
+    tally
+}
+
+pub const RHYTHMS: [Rhythm; 5] =
+    [Rhythm::TwoBars, Rhythm::Bar, Rhythm::HalfBar, Rhythm::Phrase, Rhythm::Free];
+
+/// Plays pieces in all rhythms until there are so many changes, and measures them together. Rungs Shared and
+/// Flowing take turns.
+pub fn rehearse(hands: &Hands, least: usize, seed: u64, figures: &[Figure]) -> Tally {
+    let mut tally = Tally::default();
+    let mut piece = 0;
+    while tally.changes < least {
+        let hands = Hands { rhythm: RHYTHMS[piece % RHYTHMS.len()], ..*hands };
+        let settings = Settings {
+            source: SOURCE,
+            elaboration: if piece % 3 == 2 { 2.0 } else { 3.0 },
+            seed: piece as u32,
+            ..Settings::default()
+        };
+        let performance = perform(&hands, seed.wrapping_add(piece as u64 * 7_919));
+        tally.add(measure(&performance, &listen(&performance, &settings, figures)));
+        piece += 1;
+    }
+    tally
+}
