@@ -11,6 +11,7 @@ use crate::reading::Reading;
 use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Until};
 use crate::settings::Rung;
+use crate::voicing::colour::coloured;
 use crate::voicing::{Request, Voicing, voice};
 
 impl Engine {
@@ -55,11 +56,15 @@ impl Engine {
         melody: Option<Pitch>,
     ) -> Option<Request> {
         let settings = scene.settings;
+        let sung = melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class);
         Some(Request {
-            chord: reading.chord?,
+            chord: match settings.rung() {
+                Rung::Plain => reading.chord?,
+                _ => coloured(reading.chord?, reading.key, sung, settings.colour),
+            },
             key: reading.key,
             melody,
-            sung: melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class),
+            sung,
             ceiling: reading.ceiling,
             parts: usize::from(plan.parts),
             rung: settings.rung(),
