@@ -11,10 +11,13 @@
 //!
 //! All times here are frames; naming itself is `figwort_theory::identify`.
 
+mod sizes;
+
 use figwort_theory::identify::{Context, identify};
 use figwort_theory::{Chord, Key, Pitch};
 
 use super::held::{HeldNotes, Keys};
+use sizes::Sizes;
 
 /// Longest wait for a chord's keys, in milliseconds from the first one.
 pub const GATHER_MS: u32 = 35;
@@ -56,40 +59,6 @@ pub struct Windows {
     pub gap: u64,
     /// See [`KEPT_MS`].
     pub kept: u64,
-}
-
-/// How many keys the last chords had.
-#[derive(Clone, Copy, Debug, Default)]
-struct Sizes {
-    last: [u8; 8],
-    seen: usize,
-}
-
-impl Sizes {
-    fn add(&mut self, keys: u32) {
-        self.last[self.seen % self.last.len()] = keys.min(10) as u8;
-        self.seen += 1;
-    }
-
-    fn known(&self) -> &[u8] {
-        self.last.get(..self.seen).unwrap_or(&self.last)
-    }
-
-    /// As many keys as all but one of the last chords had at least; three while too few are known.
-    fn usual(&self) -> u32 {
-        let known = self.known();
-        if known.len() < 4 {
-            return 3;
-        }
-        let reached = |n: u8| known.iter().filter(|size| **size >= n).count() + 1 >= known.len();
-        (2..=5).rev().find(|n| reached(*n)).map_or(2, u32::from)
-    }
-
-    /// Whether more keys than so many are quite possible: at least two of the last chords had more.
-    fn may_exceed(&self, keys: u32) -> bool {
-        let known = self.known();
-        known.len() < 4 || known.iter().filter(|size| u32::from(**size) > keys).count() >= 2
-    }
 }
 
 /// Reads the chord hand.
