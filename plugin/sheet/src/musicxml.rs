@@ -72,3 +72,6 @@ fn read_text(bytes: &[u8]) -> Result<Sheet, SheetError> {
     };
     build::sheet(heading, &bars, &steps, warnings)
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use figwort_sheet::{Sheet, SheetError, abc, limits, read, smf, sniff, take};
+use figwort_sheet::{Sheet, SheetError, abc, limits, musicxml, read, smf, sniff, take};
 use figwort_theory::Moment;
 use proptest::prelude::*;
 
@@ -37,8 +37,13 @@ fn assert_sound(sheet: &Sheet) {
 
 fn assert_answers(bytes: &[u8]) {
     let start = Instant::now();
-    let sheets =
-        [read(bytes, None), abc::read(bytes, None), abc::read(bytes, Some(1)), smf::read_sheet(bytes)];
+    let sheets = [
+        read(bytes, None),
+        abc::read(bytes, None),
+        abc::read(bytes, Some(1)),
+        smf::read_sheet(bytes),
+        musicxml::read(bytes),
+    ];
     for sheet in sheets {
         match sheet {
             Ok(sheet) => assert_sound(&sheet),
@@ -93,6 +98,57 @@ fn midi() -> Vec<u8> {
     bytes
 }
 
+/// A score that uses most of what the reader knows, line by line so that faults hit everything.
+const SCORE: &str = include_str!("hostile/score.musicxml");
+
+/// The same compressed.
+fn archive() -> Vec<u8> {
+    let mut writer = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let container = "<container><rootfiles><rootfile full-path='s.xml'/></rootfiles></container>";
+    for (name, text) in [("META-INF/container.xml", container), ("s.xml", SCORE)] {
+        writer.start_file(name, zip::write::SimpleFileOptions::default()).expect("a file");
+        std::io::Write::write_all(&mut writer, text.as_bytes()).expect("room");
+    }
+    writer.finish().expect("an archive").into_inner()
+}
+
+/// XML with elements and numbers exchanged, taken out or doubled, so that it is mostly still XML.
+fn mutated_xml() -> impl Strategy<Value = Vec<u8>> {
+    const NUMBERS: [&str; 12] =
+        ["0", "1", "-1", "999999999", "4294967296", "1e99", "0.0001", "-2.5", "", "x", "65536", "3"];
+    let edits =
+        prop::collection::vec((any::<prop::sample::Index>(), any::<prop::sample::Index>(), 0u8..5), 1..10);
+    edits.prop_map(|edits| {
+        let mut lines: Vec<String> = SCORE.lines().map(str::to_owned).collect();
+        for (place, other, kind) in edits {
+            let (at, from) = (place.index(lines.len()), other.index(lines.len()));
+            match kind {
+                0 => drop(lines.remove(at)),
+                1 => lines.insert(at, lines[from].clone()),
+                2 => lines.swap(at, from),
+                3 => {
+                    let number = NUMBERS[other.index(NUMBERS.len())];
+                    let line = lines[at].clone();
+                    let is_digit = |c: char| c.is_ascii_digit();
+                    if let Some(start) = line.find(is_digit) {
+                        let rest = line[start..].trim_start_matches(is_digit);
+                        lines[at] = format!("{}{number}{rest}", &line[..start]);
+                    }
+                }
+                _ => {
+                    let (from, to) = (at.min(from), at.max(from).min(at.min(from) + 40));
+                    let copy: Vec<String> = lines[from..to].to_vec();
+                    lines.splice(from..from, copy);
+                }
+            }
+            if lines.is_empty() {
+                break;
+            }
+        }
+        lines.join("\n").into_bytes()
+    })
+}
+
 /// Bytes with some of them replaced, taken out or doubled.
 fn mutated(original: Vec<u8>) -> impl Strategy<Value = Vec<u8>> {
     let edits = prop::collection::vec((any::<prop::sample::Index>(), 0u8..4, any::<u8>(), 1usize..40), 1..8);
@@ -134,6 +190,21 @@ proptest! {
     }
 
     #[test]
+    fn a_score_with_faults(bytes in mutated(SCORE.as_bytes().to_vec())) {
+        assert_answers(&bytes);
+    }
+
+    #[test]
+    fn a_score_of_other_elements(bytes in mutated_xml()) {
+        assert_answers(&bytes);
+    }
+
+    #[test]
+    fn an_archive_with_faults(bytes in mutated(archive())) {
+        assert_answers(&bytes);
+    }
+
+    #[test]
     fn a_midi_file_with_faults(bytes in mutated(midi())) {
         assert_answers(&bytes);
     }
@@ -144,6 +215,10 @@ fn the_originals_are_sound() {
     let sheet = read(TUNE.as_bytes(), None).expect("a tune");
     assert_sound(&sheet);
     assert!(sheet.bars.len() > 12 && sheet.chords.len() > 3, "{sheet:?}");
+    let sheet = read(SCORE.as_bytes(), None).expect("a score");
+    assert_sound(&sheet);
+    assert!(sheet.bars.len() > 12 && sheet.chords.len() > 8 && sheet.melody.len() > 20, "{sheet:?}");
+    assert_eq!(read(&archive(), None).expect("an archive"), sheet);
     let sheet = read(&midi(), None).expect("a MIDI sheet");
     assert_sound(&sheet);
     assert_eq!((sheet.title.as_str(), sheet.chords.len()), ("Tune", 2));
@@ -205,6 +280,57 @@ fn long_lines_of_one_thing_end() {
         let bytes = format!("X:1\nT:t\nM:4/4\nL:1/64\nP:A9B9\nK:C\n{body}");
         assert_answers(bytes.as_bytes());
         assert_answers(body.as_bytes());
+    }
+}
+
+/// The same in XML: rows of one element, in a bar and in other places.
+#[test]
+fn long_rows_of_one_element_end() {
+    const LENGTH: usize = 300_000;
+    let shapes = [
+        "<note/>",
+        "<note><chord/><duration>1</duration><pitch><step>C</step><octave>4</octave></pitch></note>",
+        "<note><voice>1</voice><duration>4000000</duration></note>",
+        "<note><duration>0.0003</duration><pitch><step>C</step><octave>4</octave></pitch></note>",
+        "<note>",
+        "</note>",
+        "<backup><duration>1</duration></backup>",
+        "<forward><duration>99999999</duration></forward>",
+        "<attributes><divisions>7919</divisions></attributes><forward><duration>1</duration></forward>",
+        "<attributes><divisions>0.0001</divisions></attributes>",
+        "<harmony><root><root-step>C</root-step></root><kind>other</kind><degree><degree-value>3</degree-value></degree></harmony>",
+        "<harmony><root><root-step>C</root-step></root><kind>major</kind><offset>-9</offset></harmony>",
+        "<direction><direction-type><words>D.C.</words></direction-type></direction>",
+        "<sound tempo='1' segno='1' coda='1' dacapo='yes' fine='yes'/>",
+        "<barline><ending number='1' type='start'/></barline>",
+        "</measure><measure><barline><repeat direction='backward' times='99'/></barline>",
+        "</measure><measure><barline><ending number='1-32' type='start'/></barline>",
+        "</measure><measure><sound dacapo='yes'/>",
+        "</measure></part><part id='x'><measure>",
+        "&amp;",
+        "&x;",
+        "&#x41;",
+        "<!-- -->",
+        "<![CDATA[x]]>",
+        "<?x?>",
+        "<x a='1' b='2'",
+        " a='1'",
+        "<",
+        ">",
+        "\"",
+        "<lyric/>",
+    ];
+    for shape in shapes {
+        let row = shape.repeat(LENGTH / shape.len());
+        for before in [
+            "<score-partwise><part id='1'><measure>",
+            "<score-partwise><part id='1'><measure><note>",
+            "<score-partwise><work>",
+            "<score-partwise ",
+            "<score-partwise><part-list>",
+        ] {
+            assert_answers(format!("{before}{row}").as_bytes());
+        }
     }
 }
 

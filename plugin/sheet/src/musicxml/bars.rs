@@ -185,8 +185,8 @@ fn notes(measure: &Measure, voice: u16) -> Vec<WrittenNote> {
 
 /// Puts chord symbols into a bar; what stands at its end or after is returned for the next.
 ///
-/// Several at one place share the time up to the next note, if that gives each at least a felt beat; a faster
-/// change is not what a lead-sheet player reads, and the first is taken.
+/// Several at one place share the time up to the next note, each from a felt beat on; where there are not beats
+/// enough, the first is taken, for a faster change is not what a lead-sheet player reads.
 fn symbols(
     bar: &mut WrittenBar,
     found: &[(Exact, Harmony)],
@@ -212,10 +212,17 @@ fn symbols(
         let next_symbol = placed.iter().map(|(place, _)| *place).find(|place| *place > at);
         let end = next_note.unwrap_or(bar.length).min(next_symbol.unwrap_or(bar.length));
         let count = run.len() as i64;
-        if count == 1 || (end - at).0 >= bar.metre.beat().0 * count {
-            let share = |(index, (_, symbol)): (usize, &(Span, ChordSymbol))| {
-                (at + (end - at).fraction(index as i64, count), *symbol)
-            };
+        let beat = bar.metre.beat().0;
+        let place = |index: usize| match index {
+            0 => at.0,
+            _ => {
+                let share = (at + (end - at).fraction(index as i64, count)).0;
+                (share + beat - 1).div_euclid(beat) * beat
+            }
+        };
+        let has_room = (1..run.len()).all(|index| place(index) > place(index - 1) && place(index) < end.0);
+        if has_room {
+            let share = |(index, (_, symbol)): (usize, &(Span, ChordSymbol))| (Span(place(index)), *symbol);
             bar.symbols.extend(run.iter().enumerate().map(share));
         } else {
             let text = "several chord symbols stand over one note; the first is played";

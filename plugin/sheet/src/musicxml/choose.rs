@@ -42,7 +42,8 @@ pub(super) fn parts(parts: &[Part]) -> Chosen {
     Chosen { melody, harmony }
 }
 
-/// The voice of the upper staff that has notes in most bars, the lowest number of equals.
+/// The voice of the upper staff with the lowest number, of those with notes in many bars: at least half as many as
+/// the busiest has.
 pub(super) fn voice(measures: &[Measure]) -> u16 {
     let mut counts: Vec<(u16, usize)> = Vec::new();
     for measure in measures {
@@ -64,8 +65,8 @@ pub(super) fn voice(measures: &[Measure]) -> u16 {
             }
         }
     }
-    counts.sort_by_key(|(voice, count)| (core::cmp::Reverse(*count), *voice));
-    counts.first().map_or(1, |(voice, _)| *voice)
+    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
+    counts.into_iter().filter(|(_, count)| count * 2 >= most).map(|(voice, _)| voice).min().unwrap_or(1)
 }
 
 /// A melody note with exact times.

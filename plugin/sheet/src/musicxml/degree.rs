@@ -48,6 +48,7 @@ pub(super) fn apply(kind: Kind, degrees: &[&Element], doubt: &mut Option<String>
             }
         }
     }
+    flags = suspended(flags, degrees);
     if intervals(kind, flags) == wanted {
         return (kind, flags);
     }
@@ -57,6 +58,21 @@ pub(super) fn apply(kind: Kind, degrees: &[&Element], doubt: &mut Option<String>
     *doubt =
         Some("the degrees of a chord symbol are more than can be said of it; some are left out".to_owned());
     (if kind == Kind::Other { Kind::Major } else { kind }, flags)
+}
+
+/// A fourth or second added where the third is taken out is a suspension.
+fn suspended(flags: Alterations, degrees: &[&Element]) -> Alterations {
+    let adds = |value: u8| degrees.iter().any(|degree| degree.number("degree-value") == Some(value));
+    match flags {
+        _ if !flags.contains(A::OMIT_THIRD) => flags,
+        _ if flags.contains(A::ADD_ELEVENTH) && adds(4) => {
+            flags.without(A::OMIT_THIRD.union(A::ADD_ELEVENTH)).union(A::SUSPEND_FOURTH)
+        }
+        _ if flags.contains(A::ADD_NINTH) && adds(2) => {
+            flags.without(A::OMIT_THIRD.union(A::ADD_NINTH)).union(A::SUSPEND_SECOND)
+        }
+        _ => flags,
+    }
 }
 
 fn intervals(kind: Kind, flags: Alterations) -> u16 {
@@ -115,11 +131,9 @@ fn omitted(value: u8) -> Alterations {
     }
 }
 
-/// A kind with at most two flags that has just these intervals, the kind itself before others.
+/// A kind that has just these intervals: one without flags, else the kind itself with at most two flags, else
+/// another with flags.
 fn search(kind: Kind, wanted: u16) -> Option<(Kind, Alterations)> {
-    if let Some(flags) = flags().find(|flags| intervals(kind, *flags) == wanted) {
-        return Some((kind, flags));
-    }
     /// By intervals, what is plainest: without flags before one before two.
     static ALL: LazyLock<BTreeMap<u16, (Kind, Alterations)>> = LazyLock::new(|| {
         let mut all = BTreeMap::new();
@@ -130,7 +144,14 @@ fn search(kind: Kind, wanted: u16) -> Option<(Kind, Alterations)> {
         }
         all
     });
-    ALL.get(&wanted).copied()
+    let plainest = ALL.get(&wanted).copied();
+    match plainest {
+        Some((_, flags)) if flags.is_empty() => plainest,
+        _ => {
+            let own = flags().find(|flags| intervals(kind, *flags) == wanted);
+            own.map(|flags| (kind, flags)).or(plainest)
+        }
+    }
 }
 
 /// No flag, each flag, each two flags.
