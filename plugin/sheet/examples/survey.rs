@@ -1,4 +1,4 @@
-//! Reads every ABC file of the folders given and prints what was understood: per folder the tunes, bars,
+//! Reads every ABC and MusicXML file (.abc, .musicxml, .xml, .mxl) of the folders given and prints what was understood: per folder the tunes, bars,
 //! notes, chord changes, chord symbols not known, bars that do not add up and seams that do not (a short bar at
 //! a section's end that the bar played after it does not complete), then the warnings by kind and the tunes
 //! that could not be read.
@@ -9,7 +9,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use figwort_sheet::{Sheet, abc};
+use figwort_sheet::{Format, Sheet, SheetError, abc, read, sniff};
 use figwort_theory::Span;
 
 fn main() {
@@ -64,41 +64,51 @@ struct Survey {
 
 fn survey(folder: &Path) -> Survey {
     let mut survey = Survey::default();
-    for path in abc_files(folder) {
+    for path in sheet_files(folder) {
         survey.files += 1;
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let Ok(bytes) = std::fs::read(&path) else {
             survey.unread.push(format!("{name}: the file could not be read"));
             continue;
         };
-        let sheets = match abc::read_all(&bytes) {
-            Ok(sheets) => sheets,
-            Err(error) => {
-                survey.unread.push(format!("{name}: {error}"));
-                continue;
-            }
-        };
-        for ((number, title), sheet) in abc::tunes(&bytes).into_iter().zip(sheets) {
-            match sheet {
-                Ok(sheet) => {
-                    survey.tunes += 1;
-                    survey.bars += sheet.bars.len();
-                    survey.notes += sheet.melody.len();
-                    survey.chords += sheet.chords.len();
-                    survey.seams += seams(&sheet);
-                    for warning in &sheet.warnings {
-                        survey.unknown += usize::from(warning.text.contains("is not known"));
-                        survey.uneven += usize::from(warning.text.starts_with("its notes make"));
-                        let example = format!("{name} X:{number} {title}: {warning}");
-                        let entry = survey.kinds.entry(kind(&warning.text)).or_insert((0, example));
-                        entry.0 += 1;
-                    }
+        if sniff(&bytes) != Format::Abc {
+            survey.add(&name, read(&bytes, None));
+            continue;
+        }
+        match abc::read_all(&bytes) {
+            Ok(sheets) => {
+                for ((number, title), sheet) in abc::tunes(&bytes).into_iter().zip(sheets) {
+                    survey.add(&format!("{name} X:{number} {title}"), sheet);
                 }
-                Err(error) => survey.unread.push(format!("{name} X:{number} {title}: {error}")),
             }
+            Err(error) => survey.unread.push(format!("{name}: {error}")),
         }
     }
     survey
+}
+
+impl Survey {
+    fn add(&mut self, name: &str, sheet: Result<Sheet, SheetError>) {
+        let sheet = match sheet {
+            Ok(sheet) => sheet,
+            Err(error) => {
+                self.unread.push(format!("{name}: {error}"));
+                return;
+            }
+        };
+        self.tunes += 1;
+        self.bars += sheet.bars.len();
+        self.notes += sheet.melody.len();
+        self.chords += sheet.chords.len();
+        self.seams += seams(&sheet);
+        for warning in &sheet.warnings {
+            self.unknown += usize::from(warning.text.contains("is not known"));
+            self.uneven += usize::from(warning.text.starts_with("its notes make"));
+            let example = format!("{name}: {warning}");
+            let entry = self.kinds.entry(kind(&warning.text)).or_insert((0, example));
+            entry.0 += 1;
+        }
+    }
 }
 
 /// Short bars, neither the first nor the last, that do not make a full one with the bar played next.
@@ -130,7 +140,12 @@ fn kind(text: &str) -> String {
         .collect()
 }
 
-fn abc_files(folder: &Path) -> Vec<PathBuf> {
+fn is_sheet(path: &Path) -> bool {
+    let extension = path.extension().and_then(|extension| extension.to_str()).unwrap_or_default();
+    ["abc", "musicxml", "xml", "mxl"].iter().any(|known| extension.eq_ignore_ascii_case(known))
+}
+
+fn sheet_files(folder: &Path) -> Vec<PathBuf> {
     let mut files = Vec::new();
     let mut folders = vec![folder.to_path_buf()];
     while let Some(folder) = folders.pop() {
@@ -138,7 +153,7 @@ fn abc_files(folder: &Path) -> Vec<PathBuf> {
             let path = entry.path();
             if path.is_dir() {
                 folders.push(path);
-            } else if path.extension().is_some_and(|extension| extension == "abc") {
+            } else if is_sheet(&path) {
                 files.push(path);
             }
         }

@@ -1,10 +1,10 @@
-//! Every tune of the open collections, where they are at hand: `FIGWORT_CORPUS`, or `../shared/corpus` beside
+//! Every tune and score of the open collections, where they are at hand: `FIGWORT_CORPUS`, or `../shared/corpus` beside
 //! the workspace. Skipped, and says so, where they are not.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use figwort_sheet::{Sheet, abc};
+use figwort_sheet::{Sheet, abc, read};
 use figwort_theory::{Moment, Span};
 
 fn corpus() -> Option<PathBuf> {
@@ -13,12 +13,12 @@ fn corpus() -> Option<PathBuf> {
     path.is_dir().then_some(path)
 }
 
-fn abc_files(folder: &Path, files: &mut Vec<PathBuf>) {
+fn files_below(folder: &Path, ending: &str, files: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
         let path = entry.path();
         if path.is_dir() {
-            abc_files(&path, files);
-        } else if path.extension().is_some_and(|extension| extension == "abc") {
+            files_below(&path, ending, files);
+        } else if path.extension().is_some_and(|extension| extension == ending) {
             files.push(path);
         }
     }
@@ -33,7 +33,7 @@ fn every_tune_reads_and_keeps_its_promises() {
     };
     for (folder, least_tunes) in [("nottingham_gpl3", 700), ("tuneworks_ccbysa", 60)] {
         let mut files = Vec::new();
-        abc_files(&corpus.join(folder), &mut files);
+        files_below(&corpus.join(folder), "abc", &mut files);
         if files.is_empty() {
             println!("skipped: no {folder}");
             continue;
@@ -50,17 +50,58 @@ fn every_tune_reads_and_keeps_its_promises() {
                 let sheet = sheet.unwrap_or_else(|error| panic!("{place}: {error}"));
                 assert_sound(&sheet, &place);
                 tunes += 1;
-                for warning in &sheet.warnings {
-                    let kind = warning.text.split(['"', ';', ',']).next().unwrap_or("").to_string();
-                    *kinds.entry(kind).or_default() += 1;
-                }
+                count_warnings(&sheet, &mut kinds);
             }
         }
         println!("{folder}: {tunes} tunes");
-        for (kind, count) in &kinds {
-            println!("{count:>6}  {kind}");
-        }
+        print_kinds(&kinds);
         assert!(tunes >= least_tunes, "{folder} has only {tunes} tunes");
+    }
+}
+
+/// Lead sheets with chord symbols, and songs whose voice is the melody.
+#[test]
+fn every_score_reads_and_keeps_its_promises() {
+    let Some(corpus) = corpus() else {
+        println!("skipped: no collections at FIGWORT_CORPUS or ../shared/corpus");
+        return;
+    };
+    for (folder, least, has_chords) in [("openewld_pd", 75, true), ("openscore_lieder_cc0", 60, false)] {
+        let mut files = Vec::new();
+        files_below(&corpus.join(folder), "mxl", &mut files);
+        if files.is_empty() {
+            println!("skipped: no {folder}");
+            continue;
+        }
+        let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
+        for file in &files {
+            let place = file.display().to_string();
+            let bytes = std::fs::read(file).expect("a readable file");
+            let sheet = read(&bytes, None).unwrap_or_else(|error| panic!("{place}: {error}"));
+            assert_sound(&sheet, &place);
+            assert_eq!(!sheet.chords.is_empty(), has_chords, "{place}");
+            assert!(!sheet.title.is_empty() && sheet.bars.len() > 7, "{place}");
+            count_warnings(&sheet, &mut kinds);
+        }
+        println!("{folder}: {} scores", files.len());
+        print_kinds(&kinds);
+        assert!(files.len() >= least, "{folder} has only {} scores", files.len());
+        let uneven = kinds.get("its notes make").copied().unwrap_or(0);
+        assert!(uneven <= files.len() / 10, "{folder}: {uneven} bars that do not add up");
+    }
+}
+
+fn count_warnings(sheet: &Sheet, kinds: &mut BTreeMap<String, usize>) {
+    for warning in &sheet.warnings {
+        let kind = warning.text.split(['"', ';', ',']).next().unwrap_or("");
+        let kind = kind.split(|c: char| c.is_ascii_digit()).next().unwrap_or("").trim().to_string();
+        *kinds.entry(kind).or_default() += 1;
+    }
+}
+
+fn print_kinds(kinds: &BTreeMap<String, usize>) {
+    for (kind, count) in kinds {
+        println!("{count:>6}  {kind}");
     }
 }
 
