@@ -26,6 +26,9 @@ Commands:
   test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
   evaluate reading DIR
                       measures chords, key and long notes over the sheets of a folder
+  evaluate voicing DIR
+                      measures spacing, hands and voice leading on every rung over the sheets of a folder,
+                      beside composed songs where FIGWORT_CORPUS or ../shared/corpus has them
   golden              writes the golden scores in tests/golden anew; read the difference before committing
   tidy                only the repository's own rules
   help                this text";

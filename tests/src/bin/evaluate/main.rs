@@ -1,7 +1,7 @@
 //! Measures Figwort over a folder of sheets and prints tables beside the reference figures.
 //!
-//! `evaluate reading DIR`: naming and hearing chords, the key, and the chance of long notes. `cargo xtask
-//! evaluate` runs it.
+//! `evaluate reading DIR`: naming and hearing chords, the key, and the chance of long notes. `evaluate voicing
+//! DIR`: which notes the accompaniment plays, and in which hand. `cargo xtask evaluate` runs it.
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "talking to the terminal is its job")]
 
 use std::path::{Path, PathBuf};
@@ -11,14 +11,16 @@ use anyhow::{Result, bail};
 
 mod corpus;
 mod key;
+mod voicing;
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words.as_slice() {
         ["reading", folder] => reading(Path::new(folder)),
+        ["voicing", folder] => voicing::run(Path::new(folder)),
         _ => {
-            eprintln!("usage: evaluate reading DIR");
+            eprintln!("usage: evaluate reading|voicing DIR");
             return ExitCode::from(2);
         }
     };
