@@ -26,7 +26,7 @@ Exit codes: 0 done, 1 could not, 2 misuse.";
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Play a whole lead sheet (ABC, or MIDI with melody and chords), knowing all of it.
+    /// Play a whole lead sheet (ABC, MusicXML, or MIDI with melody and chords), knowing all of it.
     Arrange(Arrange),
     /// Play along with a recorded take (MIDI), knowing only what has been heard so far.
     Follow(Follow),
@@ -143,7 +143,7 @@ Examples:
   figwort arrange waltz.abc -o waltz.mid --picture waltz.png
   figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
   figwort arrange ballad.abc -o ballad.mid --stages
-  figwort arrange ballad.abc --elaboration shared --text
+  figwort arrange ballad.mxl --elaboration shared --text
   figwort arrange songs/ -o parts/ --also svg,json")]
 pub(crate) struct Arrange {
     /// The lead sheet, or a folder of them: then every tune of every sheet is arranged.
@@ -207,7 +207,7 @@ Examples:
   figwort check songs/*.abc take.mid
   figwort check my-presets/")]
 pub(crate) struct Check {
-    /// Files, or folders with files: .abc, .mid, .toml.
+    /// Files, or folders with files: .abc, .mid, .musicxml, .mxl, .xml, .toml.
     #[arg(value_name = "FILE", required = true)]
     pub(crate) files: Vec<PathBuf>,
 }

@@ -72,6 +72,14 @@ pub(crate) fn files_below(folder: &Path, except: Option<&Path>) -> Outcome<Vec<P
     Ok(found)
 }
 
+/// Whether a file has the extension of a sheet: ABC, a Standard MIDI File, MusicXML plain or compressed.
+pub(crate) fn is_sheet(path: &Path) -> bool {
+    matches!(extension(path).as_str(), "abc" | "mid" | "midi" | "musicxml" | "mxl" | "xml")
+}
+
+/// The extensions of sheets, for messages.
+pub(crate) const SHEETS: &str = ".abc, .mid, .musicxml, .mxl or .xml";
+
 /// A file's extension in lower case; empty where it has none.
 pub(crate) fn extension(path: &Path) -> String {
     path.extension().map(|extension| extension.to_string_lossy().to_lowercase()).unwrap_or_default()

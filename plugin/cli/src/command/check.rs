@@ -17,17 +17,15 @@ pub(crate) fn run(arguments: &Check) -> Outcome<()> {
     for path in &arguments.files {
         if path.is_dir() {
             let below = input::files_below(path, None)?;
-            files.extend(
-                below.into_iter().filter(|path| {
-                    matches!(input::extension(path).as_str(), "abc" | "mid" | "midi" | "toml")
-                }),
-            );
+            let known = |path: &PathBuf| input::is_sheet(path) || input::extension(path) == "toml";
+            files.extend(below.into_iter().filter(known));
         } else {
             files.push(path.clone());
         }
     }
     if files.is_empty() {
-        return Err(Failure::could_not("there is no .abc, .mid or .toml file to check in what was named"));
+        let text = format!("there is no {} or .toml file to check in what was named", input::SHEETS);
+        return Err(Failure::could_not(text));
     }
     // Manners may name figures that are checked along with them, in any order.
     let mut library = Library::factory();
@@ -81,8 +79,12 @@ fn preset(path: &Path, library: &mut Library) -> Outcome<Reading> {
 fn music(path: &Path) -> Outcome<String> {
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let wrong = |error| Failure::file(path, error);
-    if figwort_sheet::sniff(&bytes) != Format::Abc {
-        return midi(path, &bytes);
+    match figwort_sheet::sniff(&bytes) {
+        Format::Abc => {}
+        Format::MusicXml | Format::CompressedMusicXml => {
+            return Ok(describe(path, "", &figwort_sheet::read(&bytes, None).map_err(wrong)?));
+        }
+        _ => return midi(path, &bytes),
     }
     let tunes = tunes::all(&bytes);
     if let [(_, tune)] = &tunes[..] {

@@ -66,7 +66,10 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     let found = files.len();
     let jobs = jobs(files, &arguments.sheet, out);
     if jobs.is_empty() {
-        return Err(Failure::file(&arguments.sheet, "there is no .abc or .mid file in this folder"));
+        return Err(Failure::file(
+            &arguments.sheet,
+            format!("there is no {} file in this folder", input::SHEETS),
+        ));
     }
     let passed_over = found - jobs.len();
 
@@ -94,10 +97,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
 
 /// The sheets among the files, each with its place in the output folder.
 fn jobs(files: Vec<PathBuf>, from: &Path, out: &Path) -> Vec<Job> {
-    let sheets: Vec<PathBuf> = files
-        .into_iter()
-        .filter(|path| matches!(input::extension(path).as_str(), "abc" | "mid" | "midi"))
-        .collect();
+    let sheets: Vec<PathBuf> = files.into_iter().filter(|path| input::is_sheet(path)).collect();
     let part = |sheet: &Path| out.join(sheet.strip_prefix(from).unwrap_or(sheet)).with_extension("");
     let parts: Vec<PathBuf> = sheets.iter().map(|sheet| part(sheet)).collect();
     sheets
@@ -238,7 +238,7 @@ fn summarize(results: &[Result], passed_over: usize, elapsed: f64) -> Outcome<()
     }
     text += &format!("{arranged} arranged, {doubtful} with warnings, {failed} failed");
     if passed_over > 0 {
-        text += &format!("; {} passed over (not .abc or .mid)", count(passed_over, "other file"));
+        text += &format!("; {} passed over (not {})", count(passed_over, "other file"), input::SHEETS);
     }
     text += &format!("; {:.1} minutes of music in {elapsed:.1} seconds\n", music / 60.0);
     print(&text)?;

@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use crate::room::{Room, TUNE};
+use crate::room::{Room, SCORE, TUNE};
 
 fn filled() -> Room {
     let room = Room::new();
@@ -67,6 +67,30 @@ fn sheets_of_one_name_get_parts_of_two() {
     assert_eq!(parts(&room, "parts"), ["a-abc.mid", "a-mid.mid"]);
 }
 
+/// MusicXML among other sheets, under either of its names; XML of other kinds is named.
+#[test]
+fn scores_get_parts_too() {
+    let room = Room::new();
+    room.put("songs/a.musicxml", SCORE).put("songs/b.xml", SCORE).put("songs/c.abc", TUNE);
+    let run = room.figwort("arrange songs -o parts");
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.out.contains("3 arranged, 0 with warnings, 0 failed;"), "{run:?}");
+    assert_eq!(parts(&room, "parts"), ["a.mid", "b.mid", "c.mid"]);
+    // The same four bars in another format: the same part.
+    assert_eq!(room.bytes("parts/a.mid"), room.bytes("parts/c.mid"));
+    let checked = room.figwort("check songs").clean().out;
+    assert!(checked.contains("songs/a.musicxml: sheet, 4 bars, 5 chord changes"), "{checked}");
+    room.put("songs/other.xml", "<?xml version='1.0'?><menu/>").put("songs/cut.mxl", "PK\x03\x04");
+    let run = room.figwort("arrange songs -o parts");
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(
+        run.out.contains("fail  songs/other.xml: not a lead sheet but an XML file of another kind"),
+        "{run:?}"
+    );
+    assert!(run.out.contains("fail  songs/cut.mxl: the compressed file is damaged"), "{run:?}");
+    assert!(run.out.contains("3 arranged, 0 with warnings, 2 failed;"), "{run:?}");
+}
+
 #[test]
 fn folders_that_make_no_sense() {
     let room = filled();
@@ -75,7 +99,10 @@ fn folders_that_make_no_sense() {
     for (arguments, words) in [
         ("arrange songs -o file", "file: this is a file"),
         ("arrange songs -o songs", "songs: the parts would lie among the sheets"),
-        ("arrange letters -o parts", "letters: there is no .abc or .mid file in this folder"),
+        (
+            "arrange letters -o parts",
+            "letters: there is no .abc, .mid, .musicxml, .mxl or .xml file in this folder",
+        ),
         ("arrange songs -o parts --manner zzz", "no manner \"zzz\""),
     ] {
         let run = room.figwort(arguments);

@@ -10,6 +10,9 @@ use tempfile::TempDir;
 pub(crate) const TUNE: &str = "X:1\nT:Jetty Steps\nM:4/4\nL:1/8\nQ:1/4=90\nK:F\n\
     \"F\"FGAc \"Dm7\"d2cA | \"Gm7\"B8 | \"C7\"GABc dcBG | \"F6\"F8 |]\n";
 
+/// The same tune as MusicXML.
+pub(crate) const SCORE: &str = include_str!("jetty-steps.musicxml");
+
 /// The demonstration tunes.
 pub(crate) fn songs() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../presets/songs")
