@@ -3,11 +3,10 @@
 //! [`decide`] is a pure function of the reading and the settings. Whatever varies is drawn from a hash of
 //! (seed, bar, slot), so the same place always gets the same draw.
 
-use figwort_theory::{Chord, Degree, PitchClass};
-
 use crate::book::{Family, Figure};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
+use crate::reading::tension::PHRASE;
 use crate::settings::{Rung, Settings};
 
 /// A plan for the time until something changes, at most a bar.
@@ -31,22 +30,17 @@ enum Slot {
     OtherFigure = 3,
 }
 
-/// Bars in a phrase, for want of a better word from the sheet. Common practice, no source: SOURCES counts
-/// 62 % of folk-song lines at two bars and 12 % at four.
-const PHRASE: i64 = 4;
-
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
-    let Some(chord) = reading.chord else {
-        return Plan { dynamics: dynamics(reading, settings, 0), ..Plan::default() };
-    };
-    let tension = tension(chord);
+    if reading.chord.is_none() {
+        return Plan { dynamics: dynamics(reading, settings), ..Plan::default() };
+    }
     let rung = settings.rung();
     let mut plan = Plan {
         texture: Texture::Block,
         figure: None,
-        parts: parts(reading, settings, tension),
-        dynamics: dynamics(reading, settings, tension),
+        parts: parts(reading, settings),
+        dynamics: dynamics(reading, settings),
     };
     if reading.last && rung >= Rung::Flowing {
         plan.texture = Texture::Ending;
@@ -62,33 +56,27 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     plan
 }
 
-/// How much a chord wants to go on: 0 at rest, 1 coloured, 2 pressing. Common practice, no source; the
-/// place of Lerdahl's distance, which needs the key.
-fn tension(chord: Chord) -> u8 {
-    let tritone = chord.intervals().contains(PitchClass::new(6))
-        || (chord.intervals().contains(PitchClass::new(4))
-            && chord.intervals().contains(PitchClass::new(10)));
-    let seventh = chord.tones().iter().any(|class| chord.degree(class) == Some(Degree::Seventh));
-    match (tritone, seventh) {
-        (true, _) => 2,
-        (false, true) => 1,
-        (false, false) => 0,
-    }
-}
+/// How much of the manner's range of parts a melody that stands adds, and what full tension adds, in percent.
+/// Common practice, no source.
+const STANDING: u32 = 35;
+const TENSE: u32 = 80;
+/// Velocity steps from no tension to full.
+const LEAN: i32 = 6;
 
 /// Fuller where the melody stands and where it is tense, thinner while it moves.
-fn parts(reading: &Reading, settings: &Settings, tension: u8) -> u8 {
+fn parts(reading: &Reading, settings: &Settings) -> u8 {
     let manner = &settings.manner;
-    let still = reading.melody != MelodyState::Moving;
-    let parts =
-        manner.parts_min + u8::from(tension == 2) + if still { 1 } else { 0 } + u8::from(reading.last);
     let most = if settings.rung() == Rung::Spaced { manner.parts_max.min(4) } else { manner.parts_max };
-    parts.clamp(manner.parts_min, most)
+    let standing = if reading.melody == MelodyState::Moving { 0 } else { STANDING };
+    let fullness = (standing + TENSE * u32::from(reading.tension) / 100).min(100);
+    let range = u32::from(manner.parts_max.saturating_sub(manner.parts_min));
+    let more = (range * fullness + 50) / 100;
+    (manner.parts_min + more as u8 + u8::from(reading.last)).clamp(manner.parts_min, most)
 }
 
-fn dynamics(reading: &Reading, settings: &Settings, tension: u8) -> u8 {
+fn dynamics(reading: &Reading, settings: &Settings) -> u8 {
     let under = i32::from(settings.manner.under_melody);
-    let level = i32::from(settings.level) + i32::from(tension) * 2;
+    let level = i32::from(settings.level) + i32::from(reading.tension) * LEAN / 100;
     (i32::from(reading.melody_velocity) - under + level).clamp(1, 127) as u8
 }
 

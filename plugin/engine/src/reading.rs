@@ -8,6 +8,7 @@ pub mod habit;
 pub mod held;
 pub mod key;
 pub mod melody;
+pub mod tension;
 
 use figwort_theory::{Chord, Key, Moment, Pitch, Span};
 
@@ -25,6 +26,8 @@ pub struct Reading {
     pub chord: Option<Chord>,
     /// The key, as heard or as written.
     pub key: Key,
+    /// Harmonic tension of the chord in its key and place, 0 to 100.
+    pub tension: u8,
     /// What the melody does.
     pub melody: MelodyState,
     /// The pitch that the accompaniment has to stay under: the melody's, or the lowest that it is known to

@@ -9,6 +9,7 @@ use crate::event::{EventSink, Hand};
 use crate::observation::{Decision, MelodyState, Texture};
 use crate::reading::Reading;
 use crate::reading::habit::nearest_beat;
+use crate::reading::tension::tension;
 use crate::schedule::{Desk, Until};
 use crate::settings::Rung;
 use crate::voicing::colour::coloured;
@@ -27,11 +28,14 @@ impl Engine {
         let next = scene.chart_melody().and_then(|chart| chart.next_note(now)).map(|n| n.at);
         let written = scene.chart.and_then(|chart| chart.bars.get(chart.bar_at(now)?));
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(now));
+        let chord = self.chord(scene);
+        let key = written.map_or_else(|| self.key.key(), |bar| bar.key);
         Reading {
             now,
             bar,
-            chord: self.chord(scene),
-            key: written.map_or_else(|| self.key.key(), |bar| bar.key),
+            chord,
+            key,
+            tension: chord.map_or(0, |chord| tension(chord, key, &bar)),
             melody: self.melody.state(now, settings.wait_for(beat), beat, next),
             ceiling: self.melody.pitch(now, beat * 4),
             melody_velocity: self.melody.velocity().unwrap_or(72),

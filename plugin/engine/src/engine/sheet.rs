@@ -14,6 +14,7 @@ use crate::observation::MelodyState;
 use crate::reading::Reading;
 use crate::reading::clock::Bar;
 use crate::reading::melody::stands;
+use crate::reading::tension::tension;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Settings;
 use crate::voicing::{Voicing, voice};
@@ -79,11 +80,13 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
     let harmony = chart.harmony_at(now).and_then(|(_, h)| h.chord);
     let change = chart.next_harmony(now);
     let end = chart.end();
+    let key = written.map_or_else(Default::default, |b| b.key);
     Reading {
         now,
         bar,
         chord: harmony,
-        key: written.map_or_else(Default::default, |b| b.key),
+        key,
+        tension: harmony.map_or(0, |chord| tension(chord, key, &bar)),
         melody: melody_state(note, next, now, settings.wait_for(beat), beat),
         ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(now + beat * CEILING_BEATS)),
         melody_velocity: note.map_or(72, |n| n.velocity.value()),
