@@ -113,7 +113,22 @@ mod tests {
     /// factory's.
     #[test]
     fn the_order_is_kept() {
-        assert_eq!(MannerChoice::variants(), ["unhurried", "light-footed", "strolling bass"]);
+        assert_eq!(
+            MannerChoice::variants(),
+            [
+                "unhurried",
+                "light-footed",
+                "strolling bass",
+                "held chords",
+                "rippling",
+                "cradle song",
+                "brisk dance",
+                "off the beat",
+                "duet",
+                "broad",
+                "late evening",
+            ]
+        );
     }
 
     #[test]

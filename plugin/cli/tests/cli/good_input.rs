@@ -144,11 +144,14 @@ fn own_presets_are_listed_checked_and_played() {
                 .replace("[\"rising\", \"rocking\", \"pulse\", \"late step\"]", "[\"swell\"]"),
         );
     let listed = room.figwort("manners").clean().out;
-    assert!(listed.starts_with("unhurried ") && listed.lines().count() == 3, "{listed}");
+    assert!(listed.starts_with("unhurried ") && listed.lines().count() == 11, "{listed}");
     let listed = room.figwort("manners --presets mine").clean().out;
     assert!(listed.contains("\nmine "), "{listed}");
     let listed = room.figwort("figures --presets mine").clean().out;
-    assert!(listed.contains("\nswell ") && listed.contains("[broken chord; 4/4 3/4 6/8 2/4]"), "{listed}");
+    assert!(
+        listed.contains("\nswell ") && listed.contains("[broken chord; 4/4 3/4 6/8 2/4 5/4 7/8 9/8 12/8]"),
+        "{listed}"
+    );
     let checked = room.figwort("check mine").clean().out;
     assert!(
         checked.contains("manner \"mine\", 1 figure\n") && checked.contains("figure \"swell\"\n"),

@@ -1,0 +1,256 @@
+//! The factory's figures and manners, all of them in all their metres.
+//!
+//! What a single file can be wrong about is checked where files are read; here it is what the set as a whole
+//! promises: enough figures, for every metre, each its own music, and manners that differ.
+
+use std::collections::BTreeMap;
+
+use figwort_engine::{Family, Figure, Hold, Pattern, Step, Who};
+use figwort_preset::{Library, ResolvedManner};
+use figwort_theory::{Metre, Span};
+
+/// The metres that each family covers.
+const METRES: [(u8, u8); 8] = [(2, 4), (3, 4), (4, 4), (5, 4), (7, 8), (6, 8), (9, 8), (12, 8)];
+
+fn metre((numerator, denominator): (u8, u8)) -> Metre {
+    Metre::new(numerator, denominator).expect("a metre")
+}
+
+fn figures() -> Vec<(String, Figure)> {
+    let library = Library::factory();
+    library
+        .figures()
+        .map(|entry| (entry.name.to_owned(), library.figure(entry.name).expect("listed").clone()))
+        .collect()
+}
+
+fn manners() -> Vec<ResolvedManner> {
+    let library = Library::factory();
+    library.manners().map(|entry| library.manner(entry.name).expect("listed")).collect()
+}
+
+/// Calls `check` with each figure's name and each of its patterns.
+fn each_pattern(mut check: impl FnMut(&str, Family, &Pattern)) {
+    let mut count = 0;
+    for (name, figure) in figures() {
+        for pattern in &figure.patterns {
+            let place = format!("{name} in {:?}", pattern.metre);
+            check(&place, figure.family, pattern);
+            count += 1;
+        }
+    }
+    assert!(count >= 200, "only {count} patterns");
+}
+
+fn end(step: &Step, pattern: &Pattern) -> Span {
+    match step.hold {
+        Hold::For(length) => step.at + length,
+        Hold::Through => pattern.metre.bar() * i64::from(pattern.bars),
+    }
+}
+
+/// The bar, counted from 0, in which a step stands, and its place in it.
+fn place(step: &Step, pattern: &Pattern) -> (i64, Span) {
+    let bar = pattern.metre.bar().0;
+    (step.at.0 / bar, Span(step.at.0 % bar))
+}
+
+#[test]
+fn there_are_enough_of_each_family_in_every_metre() {
+    let figures = figures();
+    for (family, least) in [(Family::BrokenChord, 10), (Family::RepeatedChord, 8), (Family::BassLine, 8)] {
+        let of_family: Vec<_> = figures.iter().filter(|(_, figure)| figure.family == family).collect();
+        assert!(of_family.len() >= least, "{} figures: {}", family.name(), of_family.len());
+        for m in METRES {
+            let count = of_family.iter().filter(|(_, figure)| figure.pattern(metre(m)).is_some()).count();
+            assert!(count >= least - 2, "{} in {}/{}: {count}", family.name(), m.0, m.1);
+        }
+        let two_bars = |figure: &Figure| figure.patterns.iter().any(|pattern| pattern.bars == 2);
+        assert!(of_family.iter().any(|(_, figure)| two_bars(figure)), "{}: all of one bar", family.name());
+    }
+}
+
+#[test]
+fn patterns_tile_whole_bars() {
+    each_pattern(|name, _, pattern| {
+        let length = pattern.metre.bar() * i64::from(pattern.bars);
+        assert!((1..=4).contains(&pattern.bars), "{name}");
+        assert!(pattern.steps.is_sorted_by_key(|step| step.at), "{name}");
+        for step in &pattern.steps {
+            assert!((Span::ZERO..length).contains(&step.at), "{name}");
+            assert!(end(step, pattern) > step.at && end(step, pattern) <= length, "{name}");
+        }
+    });
+}
+
+/// A bar of a longer pattern may be all that is played of it: each begins with its bass, and does something
+/// after it.
+#[test]
+fn every_bar_stands_on_its_own() {
+    each_pattern(|name, _, pattern| {
+        for bar in 0..i64::from(pattern.bars) {
+            let steps: Vec<&Step> =
+                pattern.steps.iter().filter(|step| place(step, pattern).0 == bar).collect();
+            let bass = steps.iter().find(|step| matches!(step.who, Who::Bass | Who::Left | Who::All));
+            assert!(
+                bass.is_some_and(|step| place(step, pattern).1 == Span::ZERO),
+                "{name}, bar {bar}: no bass"
+            );
+            assert!(steps.len() > 1, "{name}, bar {bar}: nothing but the bass");
+            for step in steps {
+                assert!(
+                    end(step, pattern).0 <= pattern.metre.bar().0 * (bar + 1) || step.hold == Hold::Through
+                );
+            }
+        }
+    });
+}
+
+/// A passing note leads to a chord tone within its bar and stands on no strong place; the bass before it is
+/// held, so that nothing is missing where no step fits.
+#[test]
+fn bass_lines_pass_lightly_and_arrive() {
+    let mut lines = 0;
+    each_pattern(|name, family, pattern| {
+        let goals = pattern.steps.iter().filter(|step| step.who == Who::BassGoal).count();
+        assert_eq!(goals > 0, family == Family::BassLine, "{name}");
+        let mut bass: Option<&Step> = None;
+        for (index, step) in pattern.steps.iter().enumerate() {
+            if step.who == Who::BassPassing {
+                lines += 1;
+                let (bar, at) = place(step, pattern);
+                assert!(pattern.metre.level(at) >= 2, "{name}: a passing note on a strong place");
+                let goal = pattern.steps[index..].iter().find(|later| later.who == Who::BassGoal).unwrap();
+                assert_eq!(goal.at, end(step, pattern), "{name}: a gap before the goal");
+                assert_eq!(place(goal, pattern).0, bar, "{name}: the goal in another bar");
+                assert_eq!(bass.unwrap().hold, Hold::Through, "{name}: a bass that may end too early");
+            }
+            if step.who == Who::Bass {
+                bass = Some(step);
+            }
+        }
+    });
+    assert!(lines >= 60, "only {lines} passing notes");
+}
+
+/// The bass is never silent for long and the inner parts are never more than a hand can do: two strikes of
+/// one part lie a sixteenth apart at least, and no more than two single parts begin together.
+#[test]
+fn hands_can_play_it() {
+    each_pattern(|name, _, pattern| {
+        for (index, step) in pattern.steps.iter().enumerate() {
+            let later = &pattern.steps[index + 1..];
+            if let Some(again) = later.iter().find(|later| later.who == step.who) {
+                let sixteenth = Span::WHOLE.fraction(1, 16);
+                assert!(again.at - step.at >= sixteenth, "{name}: {:?} too soon again", step.who);
+            }
+            let together = later.iter().take_while(|other| other.at == step.at).count();
+            assert!(together <= 1, "{name}: three steps at once");
+        }
+    });
+}
+
+/// What is heard of a pattern: where and what is struck, whatever its strength.
+fn heard(pattern: &Pattern) -> Vec<(Span, Who, Span)> {
+    pattern.steps.iter().map(|step| (step.at, step.who, end(step, pattern))).collect()
+}
+
+#[test]
+fn no_two_figures_are_the_same() {
+    let figures = figures();
+    let mut compared = 0;
+    for (index, (name, figure)) in figures.iter().enumerate() {
+        for (other_name, other) in &figures[index + 1..] {
+            if figure.family != other.family {
+                continue;
+            }
+            for pattern in &figure.patterns {
+                let Some(rival) = other.pattern(pattern.metre) else { continue };
+                compared += 1;
+                assert_ne!(heard(pattern), heard(rival), "{name} and {other_name} in {:?}", pattern.metre);
+                // Lines need more than that: the same parts at the same places with other lengths is the
+                // same figure. Among chords, short and held strokes are different music.
+                let struck = |p: &Pattern| -> Vec<(Span, Who)> {
+                    p.steps.iter().map(|step| (step.at, step.who)).collect()
+                };
+                if figure.family != Family::RepeatedChord {
+                    assert_ne!(
+                        struck(pattern),
+                        struck(rival),
+                        "{name} and {other_name} in {:?}",
+                        pattern.metre
+                    );
+                }
+            }
+        }
+    }
+    assert!(compared > 500, "only {compared} pairs");
+}
+
+/// A manner plays in every metre of the set, or says by naming no figures that it only holds chords.
+#[test]
+fn every_manner_moves_in_every_metre_or_says_block() {
+    let manners = manners();
+    assert!(manners.len() >= 8);
+    let mut block = 0;
+    for manner in &manners {
+        let wants = |family| match family {
+            Family::BrokenChord => manner.manner.broken_chord,
+            Family::RepeatedChord => manner.manner.repeated_chord,
+            Family::BassLine => manner.manner.bass_line,
+        };
+        if manner.figures.is_empty() {
+            let families = [Family::BrokenChord, Family::RepeatedChord, Family::BassLine];
+            assert!(families.into_iter().all(|family| wants(family) == 0), "{}", manner.name);
+            block += 1;
+            continue;
+        }
+        for figure in &manner.figures {
+            assert!(wants(figure.family) > 0, "{}: a figure that is never chosen", manner.name);
+        }
+        for m in METRES {
+            let found = manner.figures.iter().any(|figure| figure.pattern(metre(m)).is_some());
+            assert!(found, "{}: nothing in {}/{}", manner.name, m.0, m.1);
+        }
+    }
+    assert_eq!(block, 1);
+}
+
+/// Two manners differ in more than one of: texture, figures, parts, register, touch.
+#[test]
+fn manners_differ_in_several_ways() {
+    let manners = manners();
+    for (index, one) in manners.iter().enumerate() {
+        for other in &manners[index + 1..] {
+            let ids = |manner: &ResolvedManner| {
+                let mut ids: Vec<u16> = manner.figures.iter().map(|figure| figure.id).collect();
+                ids.sort_unstable();
+                ids
+            };
+            let (a, b) = (&one.manner, &other.manner);
+            let differs = [
+                (a.broken_chord, a.repeated_chord, a.bass_line)
+                    != (b.broken_chord, b.repeated_chord, b.bass_line),
+                ids(one) != ids(other),
+                (a.parts_min, a.parts_max) != (b.parts_min, b.parts_max),
+                (a.bass_low, a.bass_high) != (b.bass_low, b.bass_high),
+                (a.under_melody, a.bass_strength, a.accent, a.spread_ms)
+                    != (b.under_melody, b.bass_strength, b.accent, b.spread_ms),
+            ];
+            let count = differs.iter().filter(|differs| **differs).count();
+            assert!(count >= 3, "{} and {} differ in {count} ways", one.name, other.name);
+        }
+    }
+}
+
+/// Every figure is part of some manner: none lies about unplayed.
+#[test]
+fn every_figure_is_played_by_some_manner() {
+    let mut uses: BTreeMap<u16, usize> = BTreeMap::new();
+    for figure in manners().iter().flat_map(|manner| &manner.figures) {
+        *uses.entry(figure.id).or_default() += 1;
+    }
+    for (name, figure) in figures() {
+        assert!(uses.contains_key(&figure.id), "{name} is in no manner");
+    }
+}
