@@ -48,6 +48,8 @@ pub(super) fn read(element: &Element, transposition: Transposition) -> Harmony {
         (Some(kind), _) => degree::apply(kind, &degrees, &mut doubt),
         // The text says it all, degrees too.
         (None, Some(chord)) if !text.is_empty() => (chord.kind, chord.alterations),
+        // A root alone.
+        (None, _) if name.is_empty() && text.is_empty() => degree::apply(Kind::Major, &degrees, &mut doubt),
         (None, _) if name == "other" && !degrees.is_empty() => {
             degree::apply(Kind::Other, &degrees, &mut doubt)
         }
