@@ -1,5 +1,6 @@
 //! Every tune and score of the open collections, where they are at hand: `FIGWORT_CORPUS`, or `../shared/corpus` beside
 //! the workspace. Skipped, and says so, where they are not.
+#![allow(clippy::print_stdout, reason = "counts for who runs it with --nocapture")]
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

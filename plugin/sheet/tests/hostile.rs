@@ -286,7 +286,7 @@ fn long_lines_of_one_thing_end() {
 /// The same in XML: rows of one element, in a bar and in other places.
 #[test]
 fn long_rows_of_one_element_end() {
-    const LENGTH: usize = 300_000;
+    const LENGTH: usize = 150_000;
     let shapes = [
         "<note/>",
         "<note><chord/><duration>1</duration><pitch><step>C</step><octave>4</octave></pitch></note>",
