@@ -76,12 +76,12 @@ pub(crate) fn missing_guides(chord: Chord, sounding: &[i32]) -> usize {
     chord.guide_tones().iter().filter(missing).count()
 }
 
-/// The key's leading tone where it leads: in the dominant, or as the root or third of a chord on the leading
-/// tone or the dominant.
+/// The key's leading tone where it leads: in a chord on the dominant, or as the root of a diminished one.
 pub(crate) fn leading_tone(chord: Chord, key: Key) -> Option<PitchClass> {
     let tone = key.tonic.transpose(-1);
     let dominant = chord.root == key.tonic.transpose(7) && chord.tones().contains(tone);
-    (dominant || chord.root == tone).then_some(tone)
+    let diminished = chord.root == tone && chord.tones().contains(tone.transpose(6));
+    (dominant || diminished).then_some(tone)
 }
 
 /// The chord's seventh, if it has one.
@@ -214,6 +214,8 @@ mod tests {
         let key = Key { tonic: PitchClass::C, mode: Mode::Major };
         assert_eq!(leading_tone(g7, key), Some(PitchClass::new(11)));
         assert_eq!(leading_tone(chord(4, Kind::Minor), key), None);
+        assert_eq!(leading_tone(chord(11, Kind::HalfDiminished), key), Some(PitchClass::new(11)));
+        assert_eq!(leading_tone(chord(11, Kind::Dominant), key), None, "a dominant of another key");
     }
 
     #[test]
