@@ -106,6 +106,30 @@ fn every_bar_stands_on_its_own() {
     });
 }
 
+/// Where the harmony changes in the middle of the bar, a figure gets no further than its first half: by then
+/// a broken chord has sounded at least two parts above its bass, in a short bar one. Bars shorter than a half
+/// note aren't divided.
+#[test]
+fn half_a_bar_tells_the_chord() {
+    each_pattern(|name, family, pattern| {
+        let bar = pattern.metre.bar();
+        if family != Family::BrokenChord || bar < Span::WHOLE.fraction(1, 2) {
+            return;
+        }
+        for n in 0..i64::from(pattern.bars) {
+            let upper = pattern.steps.iter().filter(|step| {
+                let (bar_of_step, at) = place(step, pattern);
+                bar_of_step == n && at * 2 < bar && step.who != Who::Bass
+            });
+            let least = if bar >= Span::WHOLE { 2 } else { 1 };
+            let (count, right) = upper.fold((0, false), |(count, right), step| {
+                (count + 1, right || matches!(step.who, Who::Right | Who::Upper))
+            });
+            assert!(count >= least || right, "{name}, bar {n}: {count} parts in its first half");
+        }
+    });
+}
+
 /// A passing note leads to a chord tone within its bar and stands on no strong place; the bass before it is
 /// held, so that nothing is missing where no step fits.
 #[test]
