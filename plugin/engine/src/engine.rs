@@ -23,6 +23,7 @@ use crate::observation::{MelodyState, Texture};
 use crate::reading::chord::{ChordReader, GAP_MS, GATHER_MS, KEPT_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
 use crate::reading::habit::Habit;
+use crate::reading::hands::HandsReader;
 use crate::reading::key::KeyReader;
 use crate::reading::melody::MelodyReader;
 use crate::schedule::{Desk, Schedule, Until};
@@ -54,6 +55,7 @@ pub struct Engine {
     melody: MelodyReader,
     key: KeyReader,
     routes: Routes,
+    hands: HandsReader,
     schedule: Schedule,
     harmony: Harmony,
     /// The voicing struck with the chord or the bar, which the next one leads on from.
@@ -169,6 +171,7 @@ impl Engine {
             melody: MelodyReader::default(),
             key: KeyReader::default(),
             routes: Routes::default(),
+            hands: HandsReader::new(windows.gather),
             schedule: Schedule::default(),
             harmony: Harmony::default(),
             frame_voicing: Voicing::default(),

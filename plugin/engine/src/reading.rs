@@ -5,6 +5,7 @@
 pub mod chord;
 pub mod clock;
 pub mod habit;
+pub mod hands;
 pub mod held;
 pub mod key;
 pub mod melody;

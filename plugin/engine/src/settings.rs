@@ -61,6 +61,8 @@ pub enum Source {
         /// The chords' channel.
         harmony: u8,
     },
+    /// The hands are told apart by where they are and how they move; all on one keyboard.
+    Hands,
     /// The chart supplies the chords; every key is melody.
     ChartHarmony,
     /// The chart supplies the melody, which is played too; every key is harmony.

@@ -76,8 +76,10 @@ fn legs(length: u64) -> impl Strategy<Value = Vec<Leg>> {
 }
 
 fn settings() -> impl Strategy<Value = Settings> {
-    (0.0..4.0f32, 0.0..2.0f32, any::<bool>(), any::<bool>(), any::<u32>()).prop_map(
-        |(elaboration, wait, latch, one_player, seed)| Settings {
+    let source = prop_oneof![2 => Just(Settings::default().source), 1 => Just(Source::Hands)];
+    (0.0..4.0f32, 0.0..2.0f32, any::<bool>(), any::<bool>(), any::<u32>(), source).prop_map(
+        |(elaboration, wait, latch, one_player, seed, source)| Settings {
+            source,
             elaboration,
             wait,
             latch,

@@ -23,6 +23,7 @@ fn source() -> impl Strategy<Value = Source> {
     prop_oneof![
         (40..80u8).prop_map(|key| Source::Split(Pitch::new(key))),
         Just(Source::Channels { melody: 0, harmony: 1 }),
+        Just(Source::Hands),
         Just(Source::ChartHarmony),
         Just(Source::ChartMelody),
         Just(Source::Chart),

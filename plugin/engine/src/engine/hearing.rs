@@ -55,6 +55,8 @@ fn role(settings: &Settings, channel: u8, pitch: Pitch) -> Role {
     }
     match settings.source {
         Source::Split(split) if pitch < split => Role::Harmony,
+        // Decided by the hands themselves.
+        Source::Hands => Role::Through,
         Source::Split(_) | Source::ChartHarmony => Role::Melody,
         Source::Channels { melody, .. } if channel == melody => Role::Melody,
         Source::Channels { harmony, .. } if channel == harmony => Role::Harmony,
@@ -79,7 +81,10 @@ impl Engine {
                     // A key that goes down twice came up unheard.
                     self.key_up(desk, scene, frame, channel, pitch);
                 }
-                let role = role(scene.settings, channel, pitch);
+                let role = match scene.settings.source {
+                    Source::Hands if !scene.settings.bypass => self.hand_role(frame, pitch),
+                    _ => role(scene.settings, channel, pitch),
+                };
                 *self.routes.slot(channel, pitch) = role;
                 self.key_down(desk, scene, frame, role, channel, pitch, velocity);
             }
@@ -97,6 +102,10 @@ impl Engine {
                 desk.send(OutputMessage::Other { channel, bytes });
             }
         }
+    }
+
+    fn hand_role(&mut self, frame: u64, pitch: Pitch) -> Role {
+        if self.hands.press(frame, pitch) { Role::Melody } else { Role::Harmony }
     }
 
     #[allow(clippy::too_many_arguments, reason = "what a key press is")]
@@ -135,6 +144,7 @@ impl Engine {
         pitch: Pitch,
     ) {
         let role = core::mem::take(self.routes.slot(channel, pitch));
+        self.hands.release(pitch);
         match role {
             Role::Melody | Role::Through => {
                 self.schedule.release(desk, |note| {

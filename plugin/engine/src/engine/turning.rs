@@ -25,6 +25,7 @@ impl Engine {
             self.release_chart_note(desk);
             self.chords.clear();
             self.routes.forget_harmony();
+            self.hands.restart();
         }
         if (other_source || leaving) && self.clock.drive() == Drive::Host && !settings.bypass {
             self.begin_again(desk, scene, self.frame);
@@ -49,6 +50,7 @@ impl Engine {
         self.melody.clear();
         self.key.clear();
         self.routes = Routes::default();
+        self.hands.clear();
         self.now = Moment::ZERO;
         self.cursor = Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false };
     }
@@ -86,6 +88,7 @@ impl Engine {
         self.now = self.clock.moment_at(frame);
         self.melody.restart(self.now, frame);
         self.key.clear();
+        self.hands.restart();
         self.stood = None;
         self.habit = Habit::default();
         self.next_bar = self.bar(scene, self.now).end();

@@ -13,7 +13,7 @@ use figwort_theory::{Chord, Metre, Pitch, PitchClassSet, Velocity};
 
 mod measure;
 
-pub use measure::{RHYTHMS, Tally, measure, percentile, rehearse};
+pub use measure::{Tally, percentile, rehearse};
 
 pub const RATE: f64 = 48_000.0;
 
@@ -299,6 +299,83 @@ pub fn perform(hands: &Hands, seed: u64) -> Performance {
     }
     events.sort_by_key(|(at, ..)| *at);
     Performance { chords, events, tempo, metre, beat, length: end + RATE as u64 }
+}
+
+/// Both hands on one keyboard, each moving up or down an octave now and then, together or alone. The channel
+/// still tells the hand; [`on_one_keyboard`] takes it away.
+pub fn wander(hands: &Hands, seed: u64) -> Performance {
+    let mut performance = perform(hands, seed);
+    let mut dice = Dice(seed ^ 0x5eed);
+    let bar = performance.beat * f64::from(performance.metre.0);
+    let bars = (performance.length as f64 / bar) as usize + 2;
+    let mut moves = vec![(0i16, 0i16)];
+    for n in 1..bars {
+        let stay = moves[n - 1];
+        moves.push(if n % 4 != 0 { stay } else { dice.pick(&[(0, 0), (0, 0), (12, 12), (0, 12), (-5, 0)]) });
+    }
+    // A bar's moves begin an eighth early, so that a chord and its early keys go together.
+    let at = |frame: u64| moves[((frame as f64 + performance.beat / 2.0) / bar) as usize];
+    let mut down = [[0i16; 128]; 2];
+    for (frame, channel, message) in &mut performance.events {
+        let by = if *channel == 1 { at(*frame).0 } else { at(*frame).1 };
+        let shift = |pitch: Pitch, by: i16| Pitch::new((i16::from(pitch.key()) + by) as u8);
+        match message {
+            InputMessage::NoteOn { pitch, .. } => {
+                down[usize::from(*channel)][pitch.index()] = by;
+                *pitch = shift(*pitch, by);
+            }
+            InputMessage::NoteOff { pitch } => {
+                *pitch = shift(*pitch, down[usize::from(*channel)][pitch.index()]);
+            }
+            _ => {}
+        }
+    }
+    part_hands(&mut performance.events);
+    performance
+}
+
+/// Takes out melody notes that would lie in the chord or cross it.
+fn part_hands(events: &mut Vec<(u64, u8, InputMessage)>) {
+    let mut chord = [false; 128];
+    let mut dropped = [false; 128];
+    events.retain(|(_, channel, message)| match (channel, message) {
+        (1, InputMessage::NoteOn { pitch, .. }) => {
+            chord[pitch.index()] = true;
+            true
+        }
+        (1, InputMessage::NoteOff { pitch }) => {
+            chord[pitch.index()] = false;
+            true
+        }
+        (_, InputMessage::NoteOn { pitch, .. }) => {
+            dropped[pitch.index()] = chord[pitch.index()..].contains(&true);
+            !dropped[pitch.index()]
+        }
+        (_, InputMessage::NoteOff { pitch }) => !std::mem::take(&mut dropped[pitch.index()]),
+        _ => true,
+    });
+}
+
+/// The same keys without the channels.
+pub fn on_one_keyboard(performance: &Performance) -> Performance {
+    let events = performance.events.iter().map(|(frame, _, message)| (*frame, 0, *message)).collect();
+    Performance { events, ..performance.clone() }
+}
+
+/// How many keys of both hands were struck, and how many were taken for the right hand's or the left's as
+/// they were: melody goes through in its frame, harmony doesn't.
+pub fn assigned_rightly(performance: &Performance, heard: &Heard) -> (usize, usize) {
+    let (mut keys, mut right) = (0, 0);
+    for (frame, channel, message) in &performance.events {
+        let InputMessage::NoteOn { pitch, .. } = message else { continue };
+        let first = heard.notes.partition_point(|(at, _)| at < frame);
+        let passed = heard.notes[first..].iter().take_while(|(at, _)| at == frame).any(
+            |(_, m)| matches!(m, OutputMessage::NoteOn { hand: Hand::Melody, pitch: p, .. } if p == pitch),
+        );
+        keys += 1;
+        right += usize::from(passed == (*channel == 0));
+    }
+    (keys, right)
 }
 
 pub fn on(key: u8, velocity: u8) -> InputMessage {

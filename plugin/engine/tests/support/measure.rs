@@ -82,14 +82,14 @@ pub fn measure(performance: &Performance, heard: &Heard) -> Tally {
         let next = chords.get(n + 2).map_or(performance.length, Struck::first);
         tally.changes += 1;
         let before = heard.chord_at(new.first() - 1);
-        // The new chord's: another chord is in force, or three of its keys have made one of the same name.
+        // The new chord's: another chord is in force, or was decided on anew with three of its keys.
         let third = new.keys[2].0;
         let strike = heard.onsets(new.first(), next).map(|(frame, _)| frame).find(|frame| {
             let chord = heard.chord_at(*frame);
             chord != before
                 || heard.chords(new.first(), *frame + 1).len() > 1
                 || *frame >= new.first() + frames(35.0)
-                || *frame >= third && chord.is_some_and(|c| c.classes().is_subset_of(new.classes()))
+                || *frame >= third && heard.decisions.iter().any(|(at, _)| at == frame)
         });
         let Some(strike) = strike else {
             tally.unheard += 1;

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use anyhow::{Result, bail};
 
 mod corpus;
+mod hands;
 mod key;
 mod voicing;
 
@@ -48,6 +49,7 @@ fn reading(folder: &Path) -> Result<()> {
     for tune in sheets.iter().filter(|tune| !tune.sheet.warnings.is_empty()) {
         println!("  {}: {} warnings", tune.name, tune.sheet.warnings.len());
     }
+    hands::evaluate()?;
     key::evaluate(&sheets)?;
     println!("pictures: {}", output().display());
     Ok(())
