@@ -15,7 +15,11 @@ fn folder(name: &str) -> PathBuf {
 }
 
 fn options(rung: Rung, source: Source) -> Options {
-    let manner = Library::factory().manner(Library::DEFAULT_MANNER).expect("the default manner");
+    options_in(Library::DEFAULT_MANNER, rung, source)
+}
+
+fn options_in(manner: &str, rung: Rung, source: Source) -> Options {
+    let manner = Library::factory().manner(manner).expect("the manner");
     let elaboration = f32::from(rung as u8);
     let settings = Settings { elaboration, source, manner: manner.manner, ..Settings::default() };
     Options { settings, figures: manner.figures, ..Options::default() }
@@ -90,6 +94,21 @@ fn the_take_as_followed() {
     let source = Source::Channels { melody: 0, harmony: 1 };
     let mut differing = vec![];
     check("take.flowing.txt", &whole(&follow(&take, &options(Rung::Flowing, source))), &mut differing);
+    report(&differing);
+}
+
+/// The first eight bars of the ballad in each manner.
+#[test]
+fn each_manner() {
+    let bytes = fs::read(folder("../presets/songs/lamps-along-the-landing.abc")).expect("the ballad");
+    let sheet = figwort_sheet::read(&bytes, None).expect("a sheet");
+    let mut differing = vec![];
+    for entry in Library::factory().manners() {
+        let options = options_in(entry.name, Rung::Flowing, Source::Chart);
+        let excerpt = arrange(&sheet, &options).excerpt(0..9);
+        let name = format!("manner.{}.txt", entry.name.replace(' ', "-"));
+        check(&name, &whole(&excerpt), &mut differing);
+    }
     report(&differing);
 }
 
