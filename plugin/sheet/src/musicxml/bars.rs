@@ -160,14 +160,14 @@ fn edges(here: &[&Measure]) -> Edges {
 fn ending_bars(alike: &[&[Measure]], from: usize) -> usize {
     let counts = alike.iter().filter_map(|part| {
         let rest = part.get(from..)?;
-        let end = rest.iter().position(|measure| measure.edges.ending_over)? + 1;
         let begins = |measure: &Measure| !measure.edges.ending.is_empty() || measure.edges.starts;
         let next = rest.iter().skip(1).position(begins).map_or(rest.len(), |next| next + 1);
+        let end = rest.iter().take(next).position(|measure| measure.edges.ending_over)? + 1;
         let repeat = rest.iter().take(next).position(|measure| measure.edges.ends > 0).map(|last| last + 1);
         let is_first = rest.get(next).is_some_and(|measure| !measure.edges.ending.is_empty());
         Some(match repeat {
             Some(sign) if sign == next && is_first => sign,
-            _ => end.min(next),
+            _ => end,
         })
     });
     counts.min().unwrap_or(0)
