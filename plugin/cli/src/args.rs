@@ -163,7 +163,8 @@ pub(crate) struct Arrange {
 Examples:
   figwort follow take.mid -o part.mid
   figwort follow take.mid -o part.mid --melody-channel 1 --chord-channel 3
-  figwort follow take.mid -o part.mid --split C4 --wav part.wav")]
+  figwort follow take.mid -o part.mid --split C4 --wav part.wav
+  figwort follow take.mid -o part.mid --hands")]
 pub(crate) struct Follow {
     /// The take: a MIDI file.
     #[arg(value_name = "TAKE.mid")]
@@ -177,6 +178,9 @@ pub(crate) struct Follow {
     /// All on one keyboard: chords below this key, the melody from it up; C4 is middle C.
     #[arg(long, value_name = "KEY", value_parser = key, conflicts_with_all = ["melody_channel", "chord_channel"])]
     pub(crate) split: Option<Pitch>,
+    /// All on one keyboard: the hands are told apart by where they are and how they move.
+    #[arg(long, conflicts_with_all = ["melody_channel", "chord_channel", "split"])]
+    pub(crate) hands: bool,
     /// Frames per block, 1 to 8192; the music is the same with any.
     #[arg(long, value_name = "FRAMES", default_value_t = 64, value_parser = clap::value_parser!(u32).range(1..=8192))]
     pub(crate) block: u32,

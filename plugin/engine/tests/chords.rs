@@ -111,7 +111,7 @@ fn spread_hands_and_slips() {
     check(
         "even 35 ms, slips",
         &slipping,
-        &Limits { twice: 1.5, forth: 1.0, wrong: 1.0, complete: 35.0, ..limits },
+        &Limits { twice: 1.5, forth: 2.0, wrong: 1.0, complete: 35.0, ..limits },
     );
 }
 

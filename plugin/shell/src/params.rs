@@ -58,6 +58,10 @@ pub enum SourceChoice {
     #[id = "channels"]
     #[name = "Two channels"]
     Channels,
+    /// One keyboard, the hands told apart by where they are and how they move.
+    #[id = "hands"]
+    #[name = "By hand"]
+    Hands,
 }
 
 /// On how many channels the notes leave.
@@ -235,6 +239,7 @@ impl FigwortParams {
             bypass: self.bypass.value(),
             source: match self.source.value() {
                 SourceChoice::Split => Source::Split(Pitch::new(self.split.value().clamp(0, 127) as u8)),
+                SourceChoice::Hands => Source::Hands,
                 SourceChoice::Channels => Source::Channels {
                     melody: channel(&self.melody_channel),
                     harmony: channel(&self.chord_channel),

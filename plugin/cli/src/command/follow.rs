@@ -14,9 +14,10 @@ use crate::{input, news};
 /// Follows the take that the options name.
 pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
     let path = arguments.take.as_path();
-    if arguments.split.is_none() && arguments.melody_channel == arguments.chord_channel {
+    let one_keyboard = arguments.hands || arguments.split.is_some();
+    if !one_keyboard && arguments.melody_channel == arguments.chord_channel {
         return Err(Failure::misuse(
-            "melody and chords are on the same channel; give two, or --split KEY for one keyboard",
+            "melody and chords are on the same channel; give two, or --split KEY or --hands for one keyboard",
         ));
     }
     let order = Order::new(&arguments.wanted, path)?;
@@ -27,12 +28,13 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
     for warning in &take.warnings {
         news(&format!("warning: {}: {warning}", path.display()));
     }
-    if arguments.split.is_none() {
+    if !one_keyboard {
         check_channels(path, &take, arguments.melody_channel, arguments.chord_channel)?;
     }
     pianist.options.block = arguments.block;
     pianist.options.settings.source = match arguments.split {
         Some(key) => Source::Split(key),
+        None if arguments.hands => Source::Hands,
         None => {
             Source::Channels { melody: arguments.melody_channel - 1, harmony: arguments.chord_channel - 1 }
         }
@@ -53,7 +55,8 @@ fn check_channels(path: &Path, take: &Take, melody: u8, chords: u8) -> Outcome<(
         [one] => format!("channel {one}"),
         [others @ .., last] => format!("channels {} and {last}", others.join(", ")),
     };
-    let advice = "choose with --melody-channel and --chord-channel, or give --split KEY for one keyboard";
+    let advice =
+        "choose with --melody-channel and --chord-channel, or give --split KEY or --hands for one keyboard";
     match (used.contains(&melody), used.contains(&chords)) {
         (true, true) => {}
         (false, false) => {

@@ -83,6 +83,8 @@ fn channels_and_split_say_who_is_who() {
     // The highest chord key is C4 (60), the lowest melody key E4 (64).
     room.figwort("follow one.mid -o one-part.mid --split 61").clean();
     assert_eq!(room.bytes("two-part.mid"), room.bytes("one-part.mid"));
+    room.figwort("follow one.mid -o hands-part.mid --hands").clean();
+    assert_eq!(room.bytes("two-part.mid"), room.bytes("hands-part.mid"));
     room.figwort("follow one.mid -o x.mid").warned(&["one.mid: no chords on channel 2", "channel 1"]);
 }
 

@@ -32,6 +32,7 @@ fn contradictions_and_nonsense_are_misuse() {
         ("follow take.mid -o part.mid --melody-channel 17", "--melody-channel"),
         ("follow take.mid -o part.mid --melody-channel 2", "same channel"),
         ("follow take.mid -o part.mid --split C4 --chord-channel 3", "cannot be used with"),
+        ("follow take.mid -o part.mid --split C4 --hands", "cannot be used with"),
         ("follow take.mid -o part.mid --split H4", "C3, F#4 or Bb2"),
         ("name", "<KEY>"),
         ("name 128", "from 0 to 127"),

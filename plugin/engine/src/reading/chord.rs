@@ -79,8 +79,9 @@ pub struct ChordReader {
     last_press: u64,
     /// Keys beside another one that spoil the chord: slips, unless they stay.
     suspects: Keys,
-    /// Slips that came up, and when the first of them did.
-    slipped: (Keys, u64),
+    /// Keys that came up as soon as a slip does, and when they are taken for slips if others stay down.
+    slipped: Keys,
+    slips_due: Option<u64>,
     /// When the keys that stay down, suspects among them, are to be counted in.
     review: Option<u64>,
     /// Until when keys may still come that make another chord of it, if they may.
@@ -113,7 +114,8 @@ impl ChordReader {
             pressed: [0; 128],
             last_press: 0,
             suspects: Keys::NONE,
-            slipped: (Keys::NONE, 0),
+            slipped: Keys::NONE,
+            slips_due: None,
             review: None,
             open_until: None,
             before: None,
@@ -165,7 +167,7 @@ impl ChordReader {
     /// When the reader wants to be asked again: the end of the gathering window, or a second look at the keys.
     pub fn deadline(&self) -> Option<u64> {
         let gathered = self.opened.map(|_| self.closes);
-        [gathered, self.review, self.open_until].into_iter().flatten().min()
+        [gathered, self.review, self.open_until, self.slips_due].into_iter().flatten().min()
     }
 
     /// Forgets the chord; keys that are down stay known.
@@ -174,6 +176,7 @@ impl ChordReader {
         self.opened = None;
         self.review = None;
         self.open_until = None;
+        self.spare_slips();
         self.fresh = Keys::NONE;
         self.suspects = Keys::NONE;
         self.sizes = Sizes::default();
@@ -189,6 +192,9 @@ impl ChordReader {
     pub fn reread(&mut self, frame: u64, key: Key) -> bool {
         self.opened = None;
         self.fresh = Keys::NONE;
+        self.suspects = Keys::NONE;
+        self.spare_slips();
+        self.before = None;
         self.sizes = Sizes::default();
         let down = self.held.all();
         if !down.is_empty() {
@@ -206,6 +212,7 @@ impl ChordReader {
             self.held.drop_pedalled();
         }
         self.held.press(pitch);
+        self.slipped.remove(pitch);
         self.pressed[pitch.index()] = frame;
         let follows = frame <= self.last_press + self.windows.gap;
         self.last_press = frame;
@@ -288,25 +295,27 @@ impl ChordReader {
             return Heard::Ended;
         }
         if self.held.down().is_empty() {
-            let slipped = core::mem::take(&mut self.slipped);
-            if slipped.0.is_empty() || frame > slipped.1 + self.windows.gather {
-                return Heard::Nothing;
-            }
             // All keys came up together: a short chord, and none of them a slip.
-            self.grip = self.grip.union(slipped.0);
-            return self.reread_grip(key);
+            self.spare_slips();
+            return Heard::Nothing;
         }
         let slip = frame <= self.pressed[pitch.index()] + self.windows.slip;
         let leftover = !self.struck.contains(pitch) && frame <= self.committed + self.windows.roll;
         if self.opened.is_none() && self.grip.contains(pitch) && (slip || leftover) && self.grip.len() > 2 {
-            self.grip.remove(pitch);
-            if self.slipped.0.is_empty() || frame > self.slipped.1 + self.windows.gather {
-                self.slipped = (Keys::NONE, frame);
+            if slip {
+                self.slipped.insert(pitch);
+                self.slips_due = Some(frame + self.windows.gather);
+                return Heard::Nothing;
             }
-            self.slipped.0.insert(pitch);
+            self.grip.remove(pitch);
             return self.reread_grip(key);
         }
         Heard::Nothing
+    }
+
+    fn spare_slips(&mut self) {
+        self.slipped = Keys::NONE;
+        self.slips_due = None;
     }
 
     /// The sustain pedal of the chord hand.
@@ -328,6 +337,12 @@ impl ChordReader {
         }
         if self.open_until.is_some_and(|until| frame >= until) {
             return self.settle(frame, key);
+        }
+        if self.slips_due.is_some_and(|due| frame >= due) {
+            let rest = self.grip.minus(self.slipped);
+            self.spare_slips();
+            self.grip = if rest.len() >= 2 { rest } else { self.grip };
+            return self.reread_grip(key);
         }
         if self.review.is_some_and(|review| frame >= review) {
             self.review = None;
@@ -458,7 +473,7 @@ impl ChordReader {
         };
         (self.began, self.gap) = (opened, self.up_for);
         self.suspects = keys.minus(clean);
-        self.slipped = (Keys::NONE, frame);
+        self.spare_slips();
         self.review = None;
         let others = self.held.down().minus(clean);
         if !others.is_empty() {
