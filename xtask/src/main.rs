@@ -29,6 +29,8 @@ Commands:
   evaluate voicing DIR
                       measures spacing, hands and voice leading on every rung over the sheets of a folder,
                       beside composed songs where FIGWORT_CORPUS or ../shared/corpus has them
+  train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
+                      weight) and writes plugin/engine/src/reading/chance/prior.rs
   golden              writes the golden scores in tests/golden anew; read the difference before committing
   tidy                only the repository's own rules
   help                this text";
@@ -47,6 +49,7 @@ fn main() -> ExitCode {
         ("test", []) => test::all(),
         ("golden", []) => golden(),
         ("evaluate", [what, folder]) => evaluate(what, folder),
+        ("train", folders) if !folders.is_empty() => train(folders),
         ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {
             0 => Ok(()),
             n => bail!("{n} breaches of the repository's rules"),
@@ -105,6 +108,17 @@ fn evaluate(what: &str, folder: &str) -> Result<()> {
     let folder = std::path::absolute(folder)?;
     let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", what])?;
     run::run(command.arg(folder).env("FIGWORT_EVALUATE", target()?.join("evaluate")))
+}
+
+/// Counts the prior anew.
+fn train(folders: &[String]) -> Result<()> {
+    let prior = root()?.join("plugin/engine/src/reading/chance/prior.rs");
+    let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", "train"])?;
+    command.arg(prior);
+    for folder in folders {
+        command.arg(std::path::absolute(folder)?);
+    }
+    run::run(&mut command)
 }
 
 /// The golden tests write instead of comparing.

@@ -109,6 +109,15 @@ pub(crate) struct Wanted {
     pub(crate) rate: u32,
 }
 
+/// When to begin to move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum StartWhen {
+    /// Once the melody has stood for a beat.
+    AfterWait,
+    /// At the onset of a note that is likely to be long.
+    ByChance,
+}
+
 /// A kind of file to write beside the part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Extra {
@@ -181,6 +190,10 @@ pub(crate) struct Follow {
     /// All on one keyboard: the hands are told apart by where they are and how they move.
     #[arg(long, conflicts_with_all = ["melody_channel", "chord_channel", "split"])]
     pub(crate) hands: bool,
+    /// When to begin to move under a standing melody: after a beat's wait, or at once under a note that, by
+    /// all that was heard, is likely to be long.
+    #[arg(long, value_enum, value_name = "WHEN", default_value_t = StartWhen::AfterWait)]
+    pub(crate) start: StartWhen,
     /// Frames per block, 1 to 8192; the music is the same with any.
     #[arg(long, value_name = "FRAMES", default_value_t = 64, value_parser = clap::value_parser!(u32).range(1..=8192))]
     pub(crate) block: u32,

@@ -379,6 +379,7 @@ impl Engine {
             melody: self.melody.sounding(),
             melody_state: self.melody.state(now, scene.settings.wait_for(beat), beat, None),
             stillness: self.melody.stillness(now),
+            long_note_chance: self.melody.odds().half,
             melody_density: self.melody.density(now, beat),
             texture: if self.harmony.chord.is_some() { self.plan.texture } else { Texture::Silent },
             figure: self.plan.figure.map(|(_, id)| id),

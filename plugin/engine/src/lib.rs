@@ -30,5 +30,5 @@ pub use event::{
     Block, EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
 };
 pub use observation::{Decision, MelodyState, Texture};
-pub use settings::{Colour, Manner, Rung, Settings, Source, Weights};
+pub use settings::{Colour, Manner, Rung, Settings, Source, Start, Weights};
 pub use snapshot::Snapshot;

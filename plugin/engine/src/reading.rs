@@ -2,6 +2,7 @@
 //!
 //! Each reader holds what it needs of the past; none of them plays anything.
 
+pub mod chance;
 pub mod chord;
 pub mod clock;
 pub mod habit;

@@ -23,6 +23,8 @@ pub struct Settings {
     pub elaboration: f32,
     /// How long the melody must have stood before the accompaniment moves, in felt beats: 0 to 4.
     pub wait: f32,
+    /// When the accompaniment begins to move under a standing melody.
+    pub start: Start,
     /// Share of the still moments that are left still on purpose, 0 to 1.
     pub space: f32,
     /// How far one hand stretches, in semitones: 12 to 16.
@@ -47,6 +49,17 @@ pub struct Settings {
     pub finish: bool,
     /// The way of playing.
     pub manner: Manner,
+}
+
+/// When the accompaniment begins to move under a melody that was not known beforehand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Start {
+    /// Once the melody has stood for the wait.
+    #[default]
+    AfterWait,
+    /// At once under a note that, by all that was heard, will probably last 1.5 felt beats or more; after the
+    /// wait under any other.
+    ByChance,
 }
 
 /// How harmony and melody are told apart.
@@ -130,6 +143,7 @@ impl Default for Settings {
             latch: true,
             elaboration: 3.0,
             wait: 1.0,
+            start: Start::AfterWait,
             space: 0.15,
             reach: 14,
             clarity: 0,

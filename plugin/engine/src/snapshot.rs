@@ -28,6 +28,9 @@ pub struct Snapshot {
     pub melody_state: MelodyState,
     /// Time since the melody's last onset.
     pub stillness: Span,
+    /// The chance, 0 to 1, that the melody note struck last lasts 1.5 felt beats or more, as it was judged at
+    /// its onset; 0 before any was judged. A melody that comes from a chart isn't judged.
+    pub long_note_chance: f32,
     /// Melody onsets per felt beat, over the last few beats.
     pub melody_density: f32,
     /// What the accompaniment does.

@@ -27,6 +27,7 @@
 //! | `outputs` | Output channels | `one`, `three` |
 //! | `audition` | Audition piano | -60 (off) to 0 dB |
 //! | `colour` | Colour tones | `symbol`, `melody`, `added` |
+//! | `start` | Start | when it begins to move: after the `wait`, or by `chance` at the onset of a note likely to be long |
 //!
 //! Deliberately absent: anything that sounds. Reading a value is an atomic load, so [`FigwortParams::settings`]
 //! may be called from the audio thread.
@@ -35,7 +36,7 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use crossbeam::atomic::AtomicCell;
-use figwort_engine::{Colour, Settings, Source};
+use figwort_engine::{Colour, Settings, Source, Start};
 use figwort_theory::Pitch;
 use nice_plug::prelude::*;
 
@@ -94,6 +95,19 @@ pub enum ColourChoice {
     Added,
 }
 
+/// When the accompaniment begins to move.
+#[derive(Enum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StartChoice {
+    /// Once the melody has stood for the wait.
+    #[id = "wait"]
+    #[name = "After the wait"]
+    Wait,
+    /// At once under a note that is likely to be long.
+    #[id = "chance"]
+    #[name = "By chance"]
+    Chance,
+}
+
 /// All parameters, with what else a project keeps.
 #[derive(Params)]
 #[allow(missing_docs, reason = "the table above says what each is")]
@@ -144,6 +158,8 @@ pub struct FigwortParams {
     pub audition: FloatParam,
     #[id = "colour"]
     pub colour: EnumParam<ColourChoice>,
+    #[id = "start"]
+    pub start: EnumParam<StartChoice>,
 }
 
 /// Where the audition piano stands when nobody has set it.
@@ -220,6 +236,7 @@ impl Default for FigwortParams {
             .with_value_to_string(Arc::new(text::show_audition))
             .with_string_to_value(Arc::new(text::read_audition)),
             colour: EnumParam::new("Colour tones", ColourChoice::Melody),
+            start: EnumParam::new("Start", StartChoice::Wait),
         }
     }
 }
@@ -258,6 +275,10 @@ impl FigwortParams {
             tempo: f64::from(self.tempo.value()),
             seed: self.seed.value().max(0) as u32,
             finish: self.finish.value(),
+            start: match self.start.value() {
+                StartChoice::Wait => Start::AfterWait,
+                StartChoice::Chance => Start::ByChance,
+            },
             colour: match self.colour.value() {
                 ColourChoice::Symbol => Colour::Plain,
                 ColourChoice::Melody => Colour::FromMelody,
@@ -314,6 +335,7 @@ mod tests {
             "outputs",
             "audition",
             "colour",
+            "start",
         ];
         assert_eq!(ids, promised);
         assert_eq!(named, promised);

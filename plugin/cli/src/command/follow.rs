@@ -3,10 +3,10 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use figwort_engine::Source;
+use figwort_engine::{Source, Start};
 use figwort_sheet::take::{self, Take, TakeMessage};
 
-use crate::args::Follow;
+use crate::args::{Follow, StartWhen};
 use crate::command::part::{Order, Pianist, check_duration};
 use crate::failure::{Failure, Outcome};
 use crate::{input, news};
@@ -38,6 +38,10 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
         None => {
             Source::Channels { melody: arguments.melody_channel - 1, harmony: arguments.chord_channel - 1 }
         }
+    };
+    pianist.options.settings.start = match arguments.start {
+        StartWhen::AfterWait => Start::AfterWait,
+        StartWhen::ByChance => Start::ByChance,
     };
     order.fill(&pianist, |options| figwort_render::follow(&take, options))
 }

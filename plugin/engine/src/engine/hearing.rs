@@ -4,9 +4,11 @@ use figwort_theory::{Moment, Pitch, Velocity};
 
 use super::{Engine, Scene};
 use crate::event::{EventSink, Hand, InputEvent, InputMessage, OutputMessage};
+use crate::reading::chance::{Around, NO_CHORD};
 use crate::reading::chord::Heard;
+use crate::reading::clock::Drive;
 use crate::schedule::{Desk, Onset, Until};
-use crate::settings::{Settings, Source};
+use crate::settings::{Settings, Source, Start};
 
 /// What a key that went down was taken for, so that its coming up is taken for the same.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -174,8 +176,25 @@ impl Engine {
         let ornament = self.clock.frames_of_millis(crate::reading::melody::ORNAMENT_MS);
         if self.melody.press(self.now, frame, pitch, velocity, ornament) {
             self.key.hear_note(pitch.class(), self.now);
+            self.place_note(scene, pitch);
             self.melody_moves(desk, scene, pitch, None);
         }
+    }
+
+    /// Lets the melody's reader know where its new note belongs. While time stands it belongs nowhere.
+    fn place_note(&mut self, scene: &Scene<'_>, pitch: Pitch) {
+        if self.clock.drive() == Drive::Idle {
+            return;
+        }
+        let root = self.chord(scene).map(|chord| chord.root);
+        let around = Around {
+            key: pitch.key(),
+            degree: pitch.class().above(self.key.key().tonic),
+            chord_degree: root.map_or(NO_CHORD, |root| pitch.class().above(root)),
+            changed: self.harmony.chord.map(|_| self.harmony.changed),
+        };
+        let bar = self.bar(scene, self.now);
+        self.melody.place(self.now, bar, around, scene.settings.start == Start::ByChance);
     }
 
     /// The time for gathering a chord's keys is over.

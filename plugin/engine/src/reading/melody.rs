@@ -1,8 +1,10 @@
-//! The melody reader: its top note, since when it stands, how busy it is.
+//! The melody reader: its top note, since when it stands, how busy it is, and whether its note will last.
 
 use arrayvec::ArrayVec;
 use figwort_theory::{Moment, Pitch, Span, Velocity};
 
+use super::chance::{Around, Chance, LIKELY, Odds};
+use super::clock::Bar;
 use super::held::Keys;
 use crate::observation::MelodyState;
 
@@ -27,6 +29,23 @@ pub struct MelodyReader {
     before: Option<Onset>,
     recent: ArrayVec<Moment, MEMORY>,
     velocity: Option<u8>,
+    chance: Chance,
+    /// What the last key press was to the melody.
+    struck: Struck,
+    /// The present note is taken for a long one, and so stands from its beginning.
+    trusted: bool,
+}
+
+/// What a key press turned out to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+enum Struck {
+    /// A note.
+    #[default]
+    New,
+    /// The note that the one before, an ornament, led to.
+    Led,
+    /// The note before the ornament again: it goes on.
+    Same,
 }
 
 impl MelodyReader {
@@ -63,12 +82,20 @@ impl MelodyReader {
             None => strength,
         });
         let onset = Onset { at: now, frame, pitch };
+        self.trusted = false;
+        self.struck = Struck::New;
         match self.onset {
             Some(short) if frame - short.frame < ornament => {
                 // The note before was an ornament: the main note goes on, or begins now.
                 match self.before {
-                    Some(main) if main.pitch == pitch => self.onset = Some(main),
-                    _ => self.onset = Some(onset),
+                    Some(main) if main.pitch == pitch => {
+                        self.onset = Some(main);
+                        self.struck = Struck::Same;
+                    }
+                    _ => {
+                        self.onset = Some(onset);
+                        self.struck = Struck::Led;
+                    }
                 }
                 if let Some(last) = self.recent.last_mut() {
                     *last = now;
@@ -86,11 +113,29 @@ impl MelodyReader {
         true
     }
 
+    /// Tells where the note just pressed belongs, so that its chance of lasting is known. With `by_chance`,
+    /// a note that is likely to last stands from now on.
+    pub fn place(&mut self, now: Moment, bar: Bar, around: Around, by_chance: bool) {
+        if self.struck != Struck::New {
+            self.chance.take_back();
+        }
+        if self.struck != Struck::Same {
+            self.chance.strike(now, bar, around);
+        }
+        self.trusted = by_chance && self.chance.odds().half >= LIKELY;
+    }
+
+    /// The chance that the last note placed will last.
+    pub fn odds(&self) -> Odds {
+        self.chance.odds()
+    }
+
     /// A written melody note begins: no ornaments to be told apart, no average to be taken.
     pub fn adopt(&mut self, at: Moment, frame: u64, pitch: Pitch, velocity: Velocity) {
         self.keys = Keys::NONE;
         self.keys.insert(pitch);
         self.velocity = Some(velocity.value());
+        self.trusted = false;
         self.before = self.onset;
         self.onset = Some(Onset { at, frame, pitch });
         if self.recent.is_full() {
@@ -137,7 +182,7 @@ impl MelodyReader {
 
     /// What the melody does, when it counts as still after `wait`. See [`stands`] for a known next onset.
     pub fn state(&self, now: Moment, wait: Span, beat: Span, next: Option<Moment>) -> MelodyState {
-        let still = self.last_onset().is_none_or(|at| stands(at, now, wait, beat, next));
+        let still = self.trusted || self.last_onset().is_none_or(|at| stands(at, now, wait, beat, next));
         match (still, self.sounding()) {
             (false, _) => MelodyState::Moving,
             (true, Some(_)) => MelodyState::Still,

@@ -155,6 +155,7 @@ controls! {
     Outputs = outputs,
     Audition = audition,
     Colour = colour,
+    Start = start,
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use anyhow::{Result, bail};
 mod corpus;
 mod hands;
 mod key;
+mod melody;
 mod voicing;
 
 fn main() -> ExitCode {
@@ -19,6 +20,7 @@ fn main() -> ExitCode {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words.as_slice() {
         ["reading", folder] => reading(Path::new(folder)),
+        ["train", file, folders @ ..] if !folders.is_empty() => melody::train(folders, Path::new(file)),
         ["voicing", folder] => voicing::run(Path::new(folder)),
         _ => {
             eprintln!("usage: evaluate reading|voicing DIR");
@@ -51,6 +53,7 @@ fn reading(folder: &Path) -> Result<()> {
     }
     hands::evaluate()?;
     key::evaluate(&sheets)?;
+    melody::evaluate(&sheets)?;
     println!("pictures: {}", output().display());
     Ok(())
 }
