@@ -8,7 +8,9 @@
 //!    ninths, elevenths, thirteenths, their diminished, half-diminished and augmented forms, and the commoner
 //!    altered dominants) is that chord, in any inversion, before anything that needs additions, other
 //!    alterations, or a missing fifth or third. A chord whose root isn't held, or whose bass is foreign to
-//!    it, costs more still.
+//!    it, costs more still. Where two listed chords have the same notes and neither root is the bass, MusicXML's
+//!    kinds go before the dominant with a flat ninth, that before rarer kinds, these before other altered
+//!    dominants.
 //! 2. **Bass.** Of readings equally plain the one whose root is the bass wins: Am7 over A, C6 over C; Csus2
 //!    over C, Gsus4 over G; a diminished seventh or augmented triad is named after its bass. Inversion costs
 //!    more than any key can give, less than any alteration.

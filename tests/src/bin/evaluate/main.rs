@@ -13,6 +13,7 @@ mod corpus;
 mod hands;
 mod key;
 mod melody;
+mod naming;
 mod voicing;
 
 fn main() -> ExitCode {
@@ -52,6 +53,7 @@ fn reading(folder: &Path) -> Result<()> {
         println!("  {}: {} warnings", tune.name, tune.sheet.warnings.len());
     }
     hands::evaluate()?;
+    naming::evaluate(folder)?;
     key::evaluate(&sheets)?;
     melody::evaluate(&sheets)?;
     println!("pictures: {}", output().display());
