@@ -18,11 +18,11 @@ const MAJOR_SPREAD: (f32, f32) = (3.4825, 1.2631);
 const MINOR_SPREAD: (f32, f32) = (3.7092, 1.1550);
 /// The scales, with both sevenths in minor.
 const MAJOR_SCALE: [f32; 12] = [1.0, 0.0, 1.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 1.0, 0.0, 1.0];
-const MINOR_SCALE: [f32; 12] = [1.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 1.0, 1.0, 0.0, 0.9, 0.5];
+const MINOR_SCALE: [f32; 12] = [1.0, 0.0, 1.0, 1.0, 0.0, 1.0, 0.0, 1.0, 1.0, 0.0, 0.7, 0.5];
 /// Weight of the scale against a profile in standard deviations.
-const SCALE: f32 = 4.0;
-/// What is left after a quarter note: half after 12. Longer is a
-/// little better in one key (24: one tune in a hundred) and far slower to follow a modulation.
+const SCALE: f32 = 6.0;
+/// What is left after a quarter note: half after 12. Longer is
+/// a little better in one key (24: one tune in a hundred) and far slower to follow a modulation.
 const DECAY: f32 = 0.943_874;
 /// Quarter notes after which nothing is left to speak of.
 const FORGOTTEN: i64 = 250;
