@@ -17,9 +17,10 @@ mod measures;
 mod onsets;
 mod plot;
 mod prior_file;
+mod start;
 
 use boost::{Plan, Rows};
-use figwort_engine::reading::chance::{Chance, PRIOR, Prior};
+use figwort_engine::reading::chance::{Around, Chance, NO_CHORD, PRIOR, Prior};
 use measures::{Answer, Figures};
 use onsets::Onset;
 
@@ -41,13 +42,26 @@ struct Heard {
     onsets: Vec<Onset>,
 }
 
+impl Heard {
+    fn without_chords(&self) -> Self {
+        let mut chance = Chance::new(NOTHING);
+        let deaf = |onset: &Onset| {
+            let around = Around { chord_degree: NO_CHORD, changed: None, ..onset.around };
+            chance.strike(onset.at, onset.in_bar, around);
+            Onset { around, cues: *chance.cues(), ..*onset }
+        };
+        Self { onsets: self.onsets.iter().map(deaf).collect() }
+    }
+}
+
+/// No prior at all, for gathering cues.
+const NOTHING: Prior = Prior { base: [0.0; 2], trees: &[] };
+
 /// The tables and the picture.
 pub(crate) fn evaluate(tunes: &[Tune]) -> Result<()> {
     let heard: Vec<Heard> = tunes
         .iter()
-        .map(|tune| Heard {
-            onsets: onsets::hear(&tune.sheet, &mut Chance::new(Prior { base: [0.0; 2], trees: &[] })),
-        })
+        .map(|tune| Heard { onsets: onsets::hear(&tune.sheet, &mut Chance::new(NOTHING)) })
         .filter(|heard| !heard.onsets.is_empty())
         .collect();
     if heard.len() < FOLDS {
@@ -59,12 +73,13 @@ pub(crate) fn evaluate(tunes: &[Tune]) -> Result<()> {
         "\nThe chance that the note just struck will last ({} tunes, {onsets} onsets, five-fold by tune)",
         heard.len()
     );
-    let models: [(&str, Model); 6] = [
+    let models: [(&str, Model); 7] = [
         ("constant", baselines::constant),
         ("position in the bar", baselines::place),
         ("+ previous gap", baselines::place_and_gap),
         ("position + this tune before", baselines::place_and_history),
         ("Figwort, learned from these", ours),
+        ("the same, no chord known", without_chords),
         ("Figwort as it ships*", shipped),
     ];
     let mut answers = vec![];
@@ -95,6 +110,7 @@ pub(crate) fn evaluate(tunes: &[Tune]) -> Result<()> {
                 println!("  {said:.3}  {came:.3}  {notes}");
             }
         }
+        start::thresholds(ours);
         let path = output().join("long-notes-calibration.png");
         fs::create_dir_all(output())?;
         let curves = [measures::calibration(ours, 0), measures::calibration(ours, 1)];
@@ -102,7 +118,7 @@ pub(crate) fn evaluate(tunes: &[Tune]) -> Result<()> {
             .with_context(|| format!("{} can't be written", path.display()))?;
         println!("calibration: {}", path.display());
     }
-    Ok(())
+    start::demo()
 }
 
 const HEAD: [&str; 2] = [
@@ -171,6 +187,14 @@ fn ours(learn: &[&Heard], asked: &[&Heard]) -> Said {
     asked_of(boost::grow(&rows(learn, 1.0), PLAN), asked)
 }
 
+/// As if every chord came after the note.
+fn without_chords(learn: &[&Heard], asked: &[&Heard]) -> Said {
+    let deaf =
+        |heard: &[&Heard]| -> Vec<Heard> { heard.iter().map(|heard| heard.without_chords()).collect() };
+    let (learn, asked) = (deaf(learn), deaf(asked));
+    ours(&learn.iter().collect::<Vec<_>>(), &asked.iter().collect::<Vec<_>>())
+}
+
 fn shipped(_learn: &[&Heard], asked: &[&Heard]) -> Said {
     asked_of(PRIOR, asked)
 }
@@ -198,7 +222,7 @@ pub(crate) fn train(folders: &[&str], file: &Path) -> Result<()> {
         let tunes = corpus::sheets(Path::new(folder))?;
         let heard: Vec<Heard> = tunes
             .iter()
-            .map(|tune| Heard { onsets: onsets::hear(&tune.sheet, &mut Chance::default()) })
+            .map(|tune| Heard { onsets: onsets::hear(&tune.sheet, &mut Chance::new(NOTHING)) })
             .collect();
         let borrowed: Vec<&Heard> = heard.iter().filter(|heard| !heard.onsets.is_empty()).collect();
         let weight = if n == 0 { 1.0 } else { 0.3 };
