@@ -222,6 +222,13 @@ fn choosing_two_channels_shows_them() {
     page.get_by_role_and_label(Role::Slider, "Melody channel");
     page.get_by_role_and_label(Role::Slider, "Chord channel");
     assert!(page.query_by_role_and_label(Role::Slider, "Split key").is_none());
+    // Hands that are told apart need neither.
+    page.get_by_label("By hand").click();
+    page.run();
+    assert_eq!(page.state().value(Control::Source), 2.0);
+    for name in ["Melody channel", "Chord channel", "Split key"] {
+        assert!(page.query_by_role_and_label(Role::Slider, name).is_none(), "{name}");
+    }
 }
 
 #[test]

@@ -3,7 +3,13 @@
 //!
 //! Times are frames at [`RATE`], spreads are milliseconds. The timing model is the one that the aims are
 //! stated for (normal spread around the beat and within a chord); no source, it is a model and no measurement.
-#![allow(dead_code, unreachable_pub, missing_docs, reason = "each test program uses a part of it")]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    unused_imports,
+    missing_docs,
+    reason = "each test program uses a part of it"
+)]
 
 use figwort_engine::{InputMessage, Source};
 use figwort_theory::{Pitch, PitchClassSet, Velocity};

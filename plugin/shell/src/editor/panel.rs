@@ -78,11 +78,13 @@ fn when(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
 fn who(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     heading(ui, "Who is who", inks);
     radio(ui, Control::Source, controls);
-    if controls.knob(Control::Source).value() < 0.5 {
-        slider(ui, Control::Split, controls);
-    } else {
-        slider(ui, Control::MelodyChannel, controls);
-        slider(ui, Control::ChordChannel, controls);
+    match controls.knob(Control::Source).value() {
+        split if split < 0.5 => slider(ui, Control::Split, controls),
+        channels if channels < 1.5 => {
+            slider(ui, Control::MelodyChannel, controls);
+            slider(ui, Control::ChordChannel, controls);
+        }
+        _ => {}
     }
     switch(ui, Control::Latch, controls);
     switch(ui, Control::OnePlayer, controls);

@@ -7,11 +7,18 @@ mod simulation;
 use std::time::Instant;
 
 use anyhow::Result;
+use figwort_engine::{Figure, Settings, Source};
 use figwort_preset::Library;
-use simulation::{Hands, Leaving, Size, Tally, percentile, rehearse};
+use figwort_theory::Pitch;
+use simulation::{
+    Hands, Leaving, Rhythm, Size, Tally, assigned_rightly, listen, on_one_keyboard, percentile, perform,
+    rehearse, wander,
+};
 
 /// Changes in each row.
 const CHANGES: usize = 2_000;
+/// Pieces of 32 bars in each row of the table of two hands.
+const PIECES: u64 = 100;
 
 /// Prints the tables.
 pub(crate) fn evaluate() -> Result<()> {
@@ -55,8 +62,34 @@ pub(crate) fn evaluate() -> Result<()> {
         row(name(leaving), &rehearse(&Hands { leaving, ..Hands::default() }, CHANGES, 15, &figures));
     }
     aims("", "0", "0");
+    one_keyboard(&figures);
     println!("  {:.1} s", begun.elapsed().as_secs_f64());
     Ok(())
+}
+
+/// Both hands on one keyboard: how many keys went to the hand that struck them.
+fn one_keyboard(figures: &[Figure]) {
+    println!("\nBoth hands on one keyboard: keys assigned rightly, {PIECES} pieces a row");
+    println!("  {:44} {:>8} {:>10} {:>12}", "", "keys", "learned %", "C4 split %");
+    for leaving in [Leaving::Lifting, Leaving::Overlapping, Leaving::Short] {
+        for (places, moving) in [("hands in their places", false), ("hands moving by octaves", true)] {
+            let hands = Hands { leaving, rhythm: Rhythm::Phrase, ..Hands::default() };
+            let (mut keys, mut right) = (0, [0; 2]);
+            for seed in 0..PIECES {
+                let piece = if moving { wander(&hands, seed) } else { perform(&hands, seed) };
+                for (n, source) in [Source::Hands, Source::Split(Pitch::C4)].into_iter().enumerate() {
+                    let settings = Settings { source, ..Settings::default() };
+                    let heard = listen(&on_one_keyboard(&piece), &settings, figures);
+                    let (all, assigned) = assigned_rightly(&piece, &heard);
+                    keys += if n == 0 { all } else { 0 };
+                    right[n] += assigned;
+                }
+            }
+            let share = |n: usize| 100.0 * right[n] as f64 / keys as f64;
+            let what = format!("{}, {places}", name(leaving));
+            println!("  {what:44} {keys:8} {:10.2} {:12.2}", share(0), share(1));
+        }
+    }
 }
 
 fn name(leaving: Leaving) -> &'static str {
@@ -71,19 +104,8 @@ fn name(leaving: Leaving) -> &'static str {
 
 fn heading() {
     println!(
-        "  {:32} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>6} {:>6} {:>6} {:>6}  {}",
-        "",
-        "changes",
-        "old %",
-        "twice %",
-        "false %",
-        "forth %",
-        "wrong %",
-        "p50",
-        "p95",
-        "max",
-        "first",
-        "bars"
+        "  {:32} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>6} {:>6} {:>6} {:>6}  bars",
+        "", "changes", "old %", "twice %", "false %", "forth %", "wrong %", "p50", "p95", "max", "first"
     );
 }
 
