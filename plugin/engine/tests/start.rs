@@ -1,0 +1,76 @@
+//! Guards starting by chance: under a rhythm that has become known the accompaniment moves at once, however
+//! time is cut, and a loop plays what it played.
+
+mod support;
+
+use figwort_engine::{Hand, OutputMessage, Settings, Start};
+use support::{Cut, Leg, Played, Script, check_balance, play};
+
+/// Frames of a quarter note.
+const BEAT: u64 = 24_000;
+/// Bars of four quarters in a pass.
+const BARS: u64 = 12;
+
+/// A chord, and above it two quarters and a half note in every bar; one pass after another.
+fn script(start: Start, passes: u64) -> Script {
+    let settings = Settings { start, space: 0.0, dry: true, ..Settings::default() };
+    let pass = BARS * 4 * BEAT;
+    let mut script = Script::new(pass * passes, settings);
+    script.legs = (0..passes).map(|n| Leg::playing(n * pass, 0.0, 120.0)).collect();
+    script = script.chord(10, pass * passes - 10, &[48, 52, 55]);
+    for bar in 0..BARS * passes {
+        let at = bar * 4 * BEAT;
+        for (from, to, key) in [(0, 1, 72), (1, 2, 74), (2, 4, 76)] {
+            script = script.on(at + from * BEAT + 20, key).off(at + to * BEAT - 2_000, key);
+        }
+    }
+    script
+}
+
+/// Frames at which the accompaniment strikes.
+fn strikes(played: &Played) -> Vec<u64> {
+    let strike = |(frame, message): &(u64, OutputMessage)| match message {
+        OutputMessage::NoteOn { hand, .. } if *hand != Hand::Melody => Some(*frame),
+        _ => None,
+    };
+    played.iter().filter_map(strike).collect()
+}
+
+/// Strikes within a beat from the onset of the half notes of the last four bars, their own moment left out.
+fn early(played: &Played) -> usize {
+    let strikes = strikes(played);
+    (BARS - 4..BARS)
+        .map(|bar| (bar * 4 + 2) * BEAT)
+        .map(|at| strikes.iter().filter(|frame| (at + 100..=at + BEAT).contains(frame)).count())
+        .sum()
+}
+
+#[test]
+fn a_known_long_note_is_moved_under_from_its_onset() {
+    let wait = play(&script(Start::AfterWait, 1), &Cut::every(64), None);
+    let chance = play(&script(Start::ByChance, 1), &Cut::every(64), None);
+    check_balance(&chance);
+    assert_eq!(early(&wait), 0, "after the wait means after the wait");
+    assert!(early(&chance) >= 4, "only {} strikes", early(&chance));
+}
+
+#[test]
+fn how_time_is_cut_makes_no_difference() {
+    let script = script(Start::ByChance, 1);
+    let reference = play(&script, &Cut::every(64), None);
+    for length in [1_000, 8_192] {
+        assert_eq!(reference, play(&script, &Cut { jitter: 7, ..Cut::every(length) }, None), "{length}");
+    }
+}
+
+#[test]
+fn a_loop_plays_what_it_played() {
+    let played = play(&script(Start::ByChance, 3), &Cut::every(256), None);
+    let pass = BARS * 4 * BEAT;
+    let of = |n: u64| -> Vec<u64> {
+        let here = strikes(&played).into_iter().filter(|frame| (n * pass..(n + 1) * pass).contains(frame));
+        here.map(|frame| frame - n * pass).collect()
+    };
+    assert!(of(1).len() > 20);
+    assert_eq!(of(1), of(2));
+}
