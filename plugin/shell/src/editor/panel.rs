@@ -69,6 +69,7 @@ fn ladder(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
 
 fn when(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     heading(ui, "When it moves", inks);
+    radio(ui, Control::Start, controls);
     slider(ui, Control::Wait, controls);
     slider(ui, Control::Space, controls);
     slider(ui, Control::Tempo, controls);
