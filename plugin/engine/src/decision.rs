@@ -135,3 +135,47 @@ fn draw(seed: u32, bar: i64, slot: Slot) -> u32 {
     x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
     ((x ^ x >> 31) >> 32) as u32
 }
+
+#[cfg(test)]
+mod tests {
+    use figwort_theory::{Chord, Key, Kind, Metre, Moment, PitchClass, Span};
+
+    use super::*;
+    use crate::reading::clock::Bar;
+
+    fn reading(tension: u8, melody: MelodyState) -> Reading {
+        let bar = Bar { start: Moment::ZERO, length: Span::WHOLE, metre: Metre::FOUR_FOUR, index: 0 };
+        Reading {
+            now: Moment::ZERO,
+            bar,
+            chord: Some(Chord::new(PitchClass::C, Kind::Major)),
+            key: Key::default(),
+            tension,
+            melody,
+            ceiling: None,
+            melody_velocity: 80,
+            next: None,
+            last: false,
+        }
+    }
+
+    /// More tension, never fewer or softer parts; the whole of the manner's range is used, and no more.
+    #[test]
+    fn parts_and_loudness_follow_the_tension() {
+        for (fewest, most) in [(3, 6), (3, 5), (4, 4)] {
+            let mut settings = Settings { elaboration: 2.0, ..Settings::default() };
+            (settings.manner.parts_min, settings.manner.parts_max) = (fewest, most);
+            let plan = |tension, melody| decide(&reading(tension, melody), &settings, &[]);
+            for melody in [MelodyState::Moving, MelodyState::Still, MelodyState::Resting] {
+                for tension in 1..=100 {
+                    let (less, more) = (plan(tension - 1, melody), plan(tension, melody));
+                    assert!(less.parts <= more.parts && less.dynamics <= more.dynamics);
+                    assert!((fewest..=most).contains(&more.parts));
+                }
+            }
+            assert_eq!(plan(0, MelodyState::Moving).parts, fewest);
+            assert_eq!(plan(100, MelodyState::Still).parts, most);
+            assert!(plan(100, MelodyState::Still).dynamics > plan(0, MelodyState::Still).dynamics);
+        }
+    }
+}
