@@ -49,6 +49,8 @@ struct Course {
 /// How well the present agrees with what it is compared with.
 #[derive(Clone, Copy, Debug, Default)]
 struct Thread {
+    /// The notes struck at the same place so many bars before, one more than their numbers; 0 for none.
+    there: [u32; LAGS.len()],
     runs: [u8; LAGS.len()],
     rhythm: Course,
     tune: Course,
@@ -82,6 +84,7 @@ impl Past {
         count: 0,
         bars: [(i16::MIN, 0); BARS],
         thread: Thread {
+            there: [0; LAGS.len()],
             runs: [0; LAGS.len()],
             rhythm: Course { then: 0, run: 0 },
             tune: Course { then: 0, run: 0 },
@@ -119,11 +122,13 @@ impl Past {
         if slot.0 != note.bar {
             *slot = (note.bar, number);
         }
-        for (run, lag) in self.thread.runs.iter_mut().zip(LAGS) {
+        for (n, lag) in LAGS.into_iter().enumerate() {
             let then = find(&self.notes, self.count, &self.bars, note, lag);
-            *run = match then {
-                Some(then) if then > 0 && self.notes[(then as usize - 1) % NOTES].length == length => {
-                    run.saturating_add(1)
+            let before = then.and_then(|then| then.checked_sub(1));
+            self.thread.there[n] = then.map_or(0, |then| then + 1);
+            self.thread.runs[n] = match before {
+                Some(before) if self.notes[before as usize % NOTES].length == length => {
+                    self.thread.runs[n].saturating_add(1)
                 }
                 _ => 0,
             };
@@ -189,14 +194,10 @@ impl Past {
     /// What came of the same place a number of bars ago.
     pub(super) fn echo(&self, lag: usize) -> Echo {
         let now = self.back(0);
-        let bars = LAGS[lag];
-        let length = match find(&self.notes, self.count, &self.bars, now, bars) {
-            Some(then) => self.notes[then as usize % NOTES].length,
-            None if self.bars[(now.bar - i16::from(bars)).rem_euclid(BARS as i16) as usize].0
-                == now.bar - i16::from(bars) =>
-            {
-                0
-            }
+        let then = now.bar.wrapping_sub(i16::from(LAGS[lag]));
+        let length = match self.thread.there[lag].checked_sub(1) {
+            Some(there) => self.notes[there as usize % NOTES].length,
+            None if self.bars[then.rem_euclid(BARS as i16) as usize].0 == then => 0,
             None => 255,
         };
         Echo { length, run: self.thread.runs[lag] }
