@@ -73,6 +73,21 @@ fn a_take_is_followed_the_same_at_any_block() {
     assert!(notes(&room.bytes("1.mid")) > 12 + 4, "{}", notes(&room.bytes("1.mid")));
 }
 
+/// By chance it moves earlier than after the wait, also the same with any block length.
+#[test]
+fn a_take_can_be_moved_under_by_chance() {
+    let take: &[u8] = include_bytes!("../../../../presets/songs/lamps-along-the-landing.take.mid");
+    let room = Room::new();
+    room.put("take.mid", take);
+    room.figwort("follow take.mid -o wait.mid --start after-wait").clean();
+    room.figwort("follow take.mid -o usual.mid").clean();
+    room.figwort("follow take.mid -o chance.mid --start by-chance").clean();
+    room.figwort("follow take.mid -o blocks.mid --start by-chance --block 1000").clean();
+    assert_eq!(room.bytes("wait.mid"), room.bytes("usual.mid"));
+    assert_eq!(room.bytes("chance.mid"), room.bytes("blocks.mid"));
+    assert!(notes(&room.bytes("chance.mid")) > notes(&room.bytes("wait.mid")));
+}
+
 #[test]
 fn channels_and_split_say_who_is_who() {
     let room = Room::new();

@@ -255,4 +255,38 @@ mod tests {
         assert_eq!(state(0, Some(Moment(150))), MelodyState::Still);
         assert_eq!(state(0, Some(Moment(149))), MelodyState::Moving);
     }
+
+    /// The same notes with and without a mordent on one and a grace note before another.
+    #[test]
+    fn ornaments_do_not_count_for_the_chance() {
+        let bar = Bar {
+            start: Moment(0),
+            length: figwort_theory::Metre::FOUR_FOUR.bar(),
+            metre: figwort_theory::Metre::FOUR_FOUR,
+            index: 0,
+        };
+        let odds = |ornaments: bool| {
+            let mut reader = MelodyReader::default();
+            // A quarter note lasts 400 frames.
+            let mut play = |frame: u64, key: u8| {
+                let now = Moment(frame as i64 * figwort_theory::TICKS_PER_QUARTER / 400);
+                assert!(reader.press(now, frame, Pitch::new(key), Velocity::new(80), ORNAMENT));
+                reader.place(now, bar, Around { key, ..Around::default() }, true);
+                reader.release(Pitch::new(key));
+                reader.odds()
+            };
+            if ornaments {
+                play(0, 70);
+                let plain = play(40, 72);
+                play(140, 74);
+                assert_eq!(play(180, 72), plain);
+                play(440, 76)
+            } else {
+                play(40, 72);
+                play(440, 76)
+            }
+        };
+        assert_eq!(odds(true), odds(false));
+        assert!(odds(true).half > 0.0);
+    }
 }
