@@ -137,14 +137,18 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
         return plain(request);
     }
     // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
-    // gives way to a dip when it comes; then without the guide tones, which no room was found for.
+    // gives way to a dip when it comes. Rather three parts than a chord without a guide tone (spacing_rules
+    // O2); where no room is found for both of them, rather one than none.
     let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
     let most = request.parts.clamp(1, 6);
-    let full = |request| (3..=most).rev().map(move |parts| (request, parts, true));
-    let attempts =
-        full(request).chain(full(&nearer)).chain((2..=most).rev().map(|parts| (request, parts, false)));
-    for (request, parts, complete) in attempts {
-        if let Some(found) = search::search(request, parts, complete, previous).voicing {
+    let guide = request.chord.guide_tones();
+    let full = |request, required| (3..=most).rev().map(move |parts| (request, parts, required));
+    let attempts = full(request, guide)
+        .chain(full(&nearer, guide))
+        .chain(guide.iter().flat_map(|class| full(request, PitchClassSet::EMPTY.with(class))))
+        .chain((2..=most).rev().map(|parts| (request, parts, PitchClassSet::EMPTY)));
+    for (request, parts, required) in attempts {
+        if let Some(found) = search::search(request, parts, required, previous).voicing {
             return found.of_chord(request.chord, request.key);
         }
     }

@@ -23,8 +23,17 @@ impl Engine {
         next: Option<Moment>,
     ) {
         if self.plan.texture != Texture::Ending {
-            // The accompaniment gives way to a melody that dips into it.
-            self.schedule.release(desk, |note| note.hand != Hand::Melody && pitch.above(note.pitch) <= 1);
+            // The accompaniment gives way to a melody that dips into it, and one player's right hand lets go
+            // of what it can't reach from there.
+            let reach = self.reach_under_melody(scene);
+            self.schedule.release(desk, |note| {
+                let away = pitch.above(note.pitch);
+                match note.hand {
+                    Hand::Melody => false,
+                    Hand::Left => away <= 1,
+                    Hand::Right => away <= 1 || away > reach,
+                }
+            });
         }
         let beat = self.bar(scene, self.now).metre.beat();
         match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {

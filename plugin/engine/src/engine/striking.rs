@@ -84,7 +84,12 @@ impl Engine {
         strength: i8,
     ) {
         let least = if scene.settings.rung() == Rung::Plain { 1 } else { UNDER_MELODY };
-        if self.melody.sounding().is_some_and(|melody| melody.above(pitch) < least) {
+        let hand = self.hand_of(pitch);
+        let one_hand =
+            scene.settings.one_player && hand == Hand::Right && scene.settings.rung() != Rung::Plain;
+        let reach = if one_hand { i32::from(scene.settings.reach) } else { i32::MAX };
+        let out_of_the_way = |melody: Pitch| (least..=reach).contains(&melody.above(pitch));
+        if !self.melody.sounding().is_none_or(out_of_the_way) {
             return;
         }
         let lowest = self.voicing.bass() == Some(pitch);
@@ -97,13 +102,22 @@ impl Engine {
             return;
         }
         let velocity = self.velocity(scene, lowest, strength);
-        let onset = Onset { pitch, hand: self.hand_of(pitch), channel: 0, velocity, until };
+        let onset = Onset { pitch, hand, channel: 0, velocity, until };
         match self.bass_due {
             Some(due) if lowest && due > self.now => self.schedule.strike_at(due, onset),
             _ => {
                 self.schedule.strike(desk, frame, onset);
             }
         }
+    }
+
+    /// How far below the melody the right hand reaches, where it has to hold both. Live, chord and melody come
+    /// a few milliseconds apart in either order, and the player's own hand has the melody: no limit then.
+    pub(super) fn reach_under_melody(&self, scene: &Scene<'_>) -> i32 {
+        let settings = scene.settings;
+        let holds_both =
+            settings.one_player && settings.rung() != Rung::Plain && scene.chart_melody().is_some();
+        if holds_both { i32::from(settings.reach) } else { i32::MAX }
     }
 
     pub(super) fn hand_of(&self, pitch: Pitch) -> Hand {

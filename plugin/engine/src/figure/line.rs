@@ -52,6 +52,11 @@ pub fn bass_move(
                 continue;
             }
             let Some(passing) = between(bass, direction, third, scale, chord) else { continue };
+            if voicing.notes().iter().skip(1).any(|note| matches!(note.above(passing), 1 | 13))
+                || above.is_some_and(|above| !is_clear(passing, above, clarity))
+            {
+                continue;
+            }
             let cost = match next {
                 Some(next) => i32::from(next.above(goal.class()).min(goal.class().above(next))) * 2,
                 None => 0,

@@ -50,7 +50,7 @@ macro_rules! weights {
 
 weights! {
     /// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
-    motion = 6,
+    motion = 8,
     /// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
     bass_leap = 4,
     /// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
@@ -66,7 +66,7 @@ weights! {
     /// A bass too low over its assumed root, per semitone (spacing_rules L1).
     murk = 3,
     /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
-    narrow = 7,
+    narrow = 6,
     /// A whole tone between neighbours: a little roughness. Common practice, no source.
     second = 18,
     /// Every note of the left hand beyond two. Common practice, no source.
@@ -91,7 +91,7 @@ weights! {
     /// Theory: the seventh resolves down, the leading tone up, by step).
     unresolved = 18,
     /// Parallel fifths or octaves between bass and top part (spacing_rules V2).
-    parallel = 90,
+    parallel = 120,
 }
 
 #[cfg(test)]

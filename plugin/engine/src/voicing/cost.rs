@@ -159,16 +159,13 @@ impl<'a> Weighing<'a> {
         total
     }
 
-    /// Fifths or octaves that bass and top part move in, the same way.
+    /// Fifths or octaves that bass and top part move in, the same way, whatever octaves lie between.
     fn parallels(&self, bass: Pitch, top: Pitch) -> i32 {
         let Some((old_bass, old_top)) = self.before else { return 0 };
-        let moved = bass.above(old_bass);
-        let same_way = moved != 0 && moved == top.above(old_top);
-        if same_way && matches!(top.above(bass).rem_euclid(12), 0 | 7) {
-            self.weight(|w| w.parallel)
-        } else {
-            0
-        }
+        let (low, high) = (bass.above(old_bass).signum(), top.above(old_top).signum());
+        let (was, is) = (old_top.above(old_bass).rem_euclid(12), top.above(bass).rem_euclid(12));
+        let parallel = low != 0 && low == high && was == is && matches!(is, 0 | 7);
+        if parallel { self.weight(|w| w.parallel) } else { 0 }
     }
 }
 
@@ -200,13 +197,13 @@ pub(crate) enum Pull {
     Up,
 }
 
-/// The gap that a note of this key wants above it: a fifth in the octave of C2, a fourth below F3, a third
-/// below middle C. After the harmonic series (spacing_rules S5a), in round numbers.
+/// The gap that a note of this key wants above it: a fifth up to E3, a fourth up to B3, a third above. After
+/// the harmonic series (spacing_rules S5a), in round numbers; composed piano writing has a median of a fifth
+/// over C3 to E3 and a minor sixth over F3 to B3.
 fn roomy(key: u8) -> i32 {
     match key {
-        0..48 => 7,
-        48..53 => 5,
-        53..60 => 3,
-        _ => 2,
+        0..53 => 7,
+        53..60 => 5,
+        _ => 3,
     }
 }

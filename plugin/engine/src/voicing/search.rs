@@ -26,9 +26,10 @@ pub struct Found {
     pub nodes: u32,
 }
 
-/// The best voicing with exactly `parts` notes that keeps every rule; with `complete`, one that has the
-/// guide tones too.
-pub fn search(request: &Request, parts: usize, complete: bool, previous: Option<&Voicing>) -> Found {
+/// The best voicing with exactly `parts` notes that keeps every rule and has the `required` tones, as far as
+/// those are within reason: not the ones that a standing melody note supplies, nor those that would rub
+/// against the melody wherever they lay.
+pub fn search(request: &Request, parts: usize, required: PitchClassSet, previous: Option<&Voicing>) -> Found {
     let under = if request.ceiling.is_some() { UNDER_MELODY } else { 0 };
     let mut walk = Walk {
         request,
@@ -45,9 +46,7 @@ pub fn search(request: &Request, parts: usize, complete: bool, previous: Option<
         best: Found { cost: i32::MAX, ..Found::default() },
         notes: ArrayVec::new(),
     };
-    if complete {
-        walk.required = walk.within_reason();
-    }
+    walk.required = walk.within_reason(required);
     let classes = wanted_classes(request.chord, parts);
     let lowest = i32::from(request.kept_bass.unwrap_or(request.bass_range.0).key());
     walk.candidates = (lowest..=walk.top)
@@ -89,17 +88,14 @@ struct Partial {
 }
 
 impl Walk<'_> {
-    /// The guide tones that have to sound (spacing_rules O2): not the ones that a standing melody note
-    /// supplies, nor those that would rub against the melody wherever they lay.
-    fn within_reason(&self) -> PitchClassSet {
+    fn within_reason(&self, required: PitchClassSet) -> PitchClassSet {
         let lowest = i32::from(self.request.bass_range.0.key());
         let possible = |class: PitchClass| {
             (lowest..=self.top)
                 .filter_map(Pitch::from_i32)
                 .any(|pitch| pitch.class() == class && self.agrees_with_melody(pitch))
         };
-        let guide = self.request.chord.guide_tones();
-        guide.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
+        required.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
     }
 
     fn grow_from(&mut self, bass: Pitch) {
