@@ -5,7 +5,7 @@
 use crate::host::{Heard, Host, Script, Send, check_notes};
 
 /// Names of all parameters, in the order hosts show them.
-pub const NAMES: [&str; 22] = [
+pub const NAMES: [&str; 23] = [
     "Bypass",
     "Manner",
     "Elaboration",
@@ -28,6 +28,7 @@ pub const NAMES: [&str; 22] = [
     "Output channels",
     "Audition piano",
     "Colour tones",
+    "Start",
 ];
 
 /// A four-bar tune in C with a long note in bars 2 and 4, chords held below middle C.
@@ -242,7 +243,8 @@ pub fn hands_go_out_on_three_channels(host: &mut impl Host) {
 /// Two input channels instead of a split key.
 pub fn two_channels_tell_who_is_who(host: &mut impl Host) {
     let mut script = Script::new(4.0, 100.0);
-    script.events.push((0, Send::Set("Input", 1.0)));
+    // The second of three choices.
+    script.events.push((0, Send::Set("Input", 0.5)));
     // The melody below the chords: a split key would take it for harmony.
     script.note(0, 50, 90, 0.0, 3.0);
     for key in [60, 64, 67] {
