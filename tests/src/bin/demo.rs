@@ -128,7 +128,7 @@ impl Hosted {
 fn in_host(take: &Take, offline: &Performance) -> Result<Hosted> {
     let map = TempoMap::new(&take.tempos, SAMPLE_RATE);
     let mut input: Vec<(u64, Send)> =
-        vec![(0, Send::Set("Input", 1.0)), (0, Send::Set("Output channels", 1.0))];
+        vec![(0, Send::Set("Input", 0.5)), (0, Send::Set("Output channels", 1.0))];
     for event in &take.events {
         let send = match event.message {
             TakeMessage::NoteOn { pitch, velocity } => Send::On(event.channel, pitch.key(), velocity.value()),
