@@ -134,6 +134,7 @@ fn voicings() {
             melody,
             sung: None,
             ceiling: melody,
+            summit: None,
             parts: 3 + n as usize % 4,
             rung: if n % 5 == 0 { Rung::Spaced } else { Rung::Shared },
             reach: 14,

@@ -153,6 +153,7 @@ mod tests {
             tension,
             melody,
             ceiling: None,
+            summit: None,
             melody_velocity: 80,
             next: None,
             last: false,

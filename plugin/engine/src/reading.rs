@@ -35,6 +35,8 @@ pub struct Reading {
     /// The pitch that the accompaniment has to stay under: the melody's, or the lowest that it is known to
     /// reach before the next change of harmony. `None` while there is no melody to speak of.
     pub ceiling: Option<Pitch>,
+    /// The melody's highest pitch before the next change of harmony or bar, where that is known.
+    pub summit: Option<Pitch>,
     /// Velocity of the melody, 1 to 127.
     pub melody_velocity: u8,
     /// The next change of harmony, where it is known.

@@ -103,6 +103,8 @@ pub struct Request {
     pub sung: Option<PitchClass>,
     /// The pitch that all parts stay under, by a third at least; usually the melody's lowest.
     pub ceiling: Option<Pitch>,
+    /// The highest melody note that is known to come over this chord.
+    pub summit: Option<Pitch>,
     /// Parts wanted, bass included: 1 to 6.
     pub parts: usize,
     /// The rung.
@@ -123,6 +125,13 @@ pub struct Request {
     pub grip: Keys,
 }
 
+impl Request {
+    /// What the right hand has to hold, or reach, beside its parts.
+    pub(crate) fn held(&self) -> Option<Pitch> {
+        if self.one_player { self.melody.max(self.summit) } else { None }
+    }
+}
+
 /// Without a melody the parts stay under this pitch: E5.
 const OPEN_CEILING: Pitch = Pitch::new(76);
 /// The accompaniment's distance from the melody: a minor third at least.
@@ -136,17 +145,21 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     if request.rung == Rung::Plain {
         return plain(request);
     }
-    // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
+    // First everything as asked, within reach of all the melody to come; then of its present note, the right
+    // hand letting go when the melody leaves; then closer to the melody than its coming notes allow, as the accompaniment
     // gives way to a dip when it comes. Rather three parts than a chord without a guide tone (spacing_rules
     // O2); where no room is found for both of them, rather one than none.
-    let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
+    let here = Request { summit: None, ..*request };
+    let nearer = Request { ceiling: nearer_ceiling(request), ..here };
     let most = request.parts.clamp(1, 6);
     let guide = request.chord.guide_tones();
     let full = |request, required| (3..=most).rev().map(move |parts| (request, parts, required));
     let attempts = full(request, guide)
+        .filter(|_| request.summit.is_some())
+        .chain(full(&here, guide))
         .chain(full(&nearer, guide))
-        .chain(guide.iter().flat_map(|class| full(request, PitchClassSet::EMPTY.with(class))))
-        .chain((2..=most).rev().map(|parts| (request, parts, PitchClassSet::EMPTY)));
+        .chain(guide.iter().flat_map(|class| full(&here, PitchClassSet::EMPTY.with(class))))
+        .chain((2..=most).rev().map(|parts| (&here, parts, PitchClassSet::EMPTY)));
     for (request, parts, required) in attempts {
         if let Some(found) = search::search(request, parts, required, previous).voicing {
             return found.of_chord(request.chord, request.key);

@@ -89,6 +89,7 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         tension: harmony.map_or(0, |chord| tension(chord, key, &bar)),
         melody: melody_state(note, next, now, settings.wait_for(beat), beat),
         ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(now + beat * CEILING_BEATS)),
+        summit: summit(chart, note, now, change.map_or(end, |h| h.at).min(bar.end())),
         melody_velocity: note.map_or(72, |n| n.velocity.value()),
         next: change.and_then(|h| Some((h.at, h.chord?))),
         last: settings.finish || (change.is_none() && end - now <= bar.length),
@@ -129,6 +130,12 @@ fn ceiling(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Momen
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b).or(note.map(|n| n.pitch)),
     }
+}
+
+/// The highest melody pitch from now to `until`.
+fn summit(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Moment) -> Option<Pitch> {
+    let coming = chart.melody.get(chart.melody.partition_point(|n| n.at <= now)..).unwrap_or_default();
+    coming.iter().take_while(|n| n.at < until).map(|n| n.pitch).max().max(sounding(note, now))
 }
 
 impl Engine {

@@ -166,7 +166,7 @@ impl Walk<'_> {
     /// Whether one of the hands can take the note at all, the left from the bass or the right under the
     /// melody it holds.
     fn in_reach(&self, bass: Pitch, pitch: Pitch) -> bool {
-        let held = if self.request.one_player { self.request.melody } else { None };
+        let held = self.request.held();
         let reach = self.request.reach;
         pitch.above(bass) <= reach || held.is_none_or(|melody| melody.above(pitch) <= reach)
     }
@@ -187,7 +187,7 @@ impl Walk<'_> {
         if !self.required.is_subset_of(partial.classes) {
             return;
         }
-        let held = if request.one_player { request.melody } else { None };
+        let held = request.held();
         let Some(left) = hands(&self.notes, held, request.reach) else { return };
         if request.rung == Rung::Spaced && left > 1 {
             return;

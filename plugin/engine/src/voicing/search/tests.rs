@@ -93,7 +93,7 @@ fn keeps_the_rules(
     if !fits || !spaced || !sweet || !doublings || !required.is_subset_of(sounding) {
         return None;
     }
-    let held = if request.one_player { request.melody } else { None };
+    let held = if request.one_player { request.summit.or(request.melody) } else { None };
     let left = hands(notes, held, request.reach)?;
     (request.rung != Rung::Spaced || left == 1).then_some(left)
 }
@@ -128,6 +128,7 @@ fn random_request(dice: &mut Dice) -> (Request, usize, bool) {
         melody,
         sung: melody.filter(|_| dice.roll(2) == 0).map(Pitch::class),
         ceiling,
+        summit: melody.filter(|_| dice.roll(3) == 0).map(|m| Pitch::new(m.key() + dice.roll(9) as u8)),
         parts,
         rung: if dice.roll(4) == 0 { Rung::Spaced } else { Rung::Shared },
         reach: [12, 14, 16][dice.roll(3) as usize],
