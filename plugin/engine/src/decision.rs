@@ -12,6 +12,8 @@ use crate::settings::{Rung, Settings};
 /// A plan for the time until something changes, at most a bar.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Plan {
+    /// The rung of the ladder that the bar has climbed to.
+    pub rung: Rung,
     /// What is played.
     pub texture: Texture,
     /// Index of the figure in the book, and its id.
@@ -32,14 +34,15 @@ enum Slot {
 
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
+    let rung = settings.rung_at(reading.bar.index);
     if reading.chord.is_none() {
-        return Plan { dynamics: dynamics(reading, settings), ..Plan::default() };
+        return Plan { rung, dynamics: dynamics(reading, settings), ..Plan::default() };
     }
-    let rung = settings.rung();
     let mut plan = Plan {
+        rung,
         texture: Texture::Block,
         figure: None,
-        parts: parts(reading, settings),
+        parts: parts(reading, settings, rung),
         dynamics: dynamics(reading, settings),
     };
     if reading.last && rung >= Rung::Flowing {
@@ -64,9 +67,9 @@ const TENSE: u32 = 80;
 const LEAN: i32 = 6;
 
 /// Fuller where the melody stands and where it is tense, thinner while it moves.
-fn parts(reading: &Reading, settings: &Settings) -> u8 {
+fn parts(reading: &Reading, settings: &Settings, rung: Rung) -> u8 {
     let manner = &settings.manner;
-    let most = if settings.rung() == Rung::Spaced { manner.parts_max.min(4) } else { manner.parts_max };
+    let most = if rung == Rung::Spaced { manner.parts_max.min(4) } else { manner.parts_max };
     let standing = if reading.melody == MelodyState::Moving { 0 } else { STANDING };
     let fullness = (standing + TENSE * u32::from(reading.tension) / 100).min(100);
     let range = u32::from(manner.parts_max.saturating_sub(manner.parts_min));
@@ -80,15 +83,13 @@ fn dynamics(reading: &Reading, settings: &Settings) -> u8 {
     (i32::from(reading.melody_velocity) - under + level).clamp(1, 127) as u8
 }
 
-/// Whether this still moment is used, or left still on purpose. Between the rungs Shared and Flowing the
-/// chance grows; ends of phrases are left alone half as often again.
+/// Whether this still moment is used, or left still on purpose; ends of phrases are left alone half as often
+/// again.
 fn moves(reading: &Reading, settings: &Settings) -> bool {
-    let rising = (settings.elaboration - 2.0).clamp(0.0, 1.0);
     let phrase_end = reading.bar.index.rem_euclid(PHRASE) == PHRASE - 1;
     let space = (settings.space * if phrase_end { 1.5 } else { 1.0 }).min(1.0);
-    let chance = rising * (1.0 - space);
     let drawn = draw(settings.seed, reading.bar.index, Slot::Rest) % 10_000;
-    (drawn as f32) < chance * 10_000.0
+    (drawn as f32) < (1.0 - space) * 10_000.0
 }
 
 /// The figure for this bar. Unless the manner asks for an ostinato, a bar whose draw repeats that of the bar

@@ -4,6 +4,7 @@
 //! [`Settings`]; the engine never sees the rest. Values out of range are brought into it by
 //! [`Settings::in_range`], which the engine calls itself.
 
+mod ladder;
 pub mod weights;
 
 use figwort_theory::{Pitch, Span};
@@ -210,7 +211,7 @@ impl Settings {
         Span((beat.0 as f64 * f64::from(self.wait)) as i64)
     }
 
-    /// The rung that `elaboration` has reached.
+    /// The rung nearest to `elaboration`, for display. What a bar plays: [`Settings::rung_at`].
     pub fn rung(&self) -> Rung {
         match self.elaboration {
             e if e < 0.5 => Rung::Plain,

@@ -63,7 +63,7 @@ impl Engine {
         let settings = scene.settings;
         let sung = melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class);
         Some(Request {
-            chord: match settings.rung() {
+            chord: match plan.rung {
                 Rung::Plain => reading.chord?,
                 _ => coloured(reading.chord?, reading.key, sung, settings.colour),
             },
@@ -73,7 +73,7 @@ impl Engine {
             ceiling: reading.ceiling,
             summit: reading.summit,
             parts: usize::from(plan.parts),
-            rung: settings.rung(),
+            rung: plan.rung,
             reach: i32::from(settings.reach),
             clarity: i32::from(settings.clarity),
             one_player: settings.one_player,
@@ -161,7 +161,7 @@ impl Engine {
         let goes_on = self.running.is_some_and(|run| run.end > self.now);
         if self.harmony.chord.is_none()
             || scene.settings.bypass
-            || scene.settings.rung() == Rung::Plain
+            || scene.settings.rung_at(bar.index) == Rung::Plain
             || self.plan.texture == Texture::Ending
             || self.cursor.ended && scene.chart_harmony().is_some()
             || goes_on

@@ -59,7 +59,7 @@ impl Engine {
         ) else {
             return;
         };
-        if scene.settings.rung() < Rung::Ornate {
+        if self.plan.rung < Rung::Ornate {
             return;
         }
         // From the next felt beat, in eighths: the bar's time goes on under the last chord.
@@ -83,10 +83,9 @@ impl Engine {
         until: Until,
         strength: i8,
     ) {
-        let least = if scene.settings.rung() == Rung::Plain { 1 } else { UNDER_MELODY };
+        let least = if self.plan.rung == Rung::Plain { 1 } else { UNDER_MELODY };
         let hand = self.hand_of(pitch);
-        let one_hand =
-            scene.settings.one_player && hand == Hand::Right && scene.settings.rung() != Rung::Plain;
+        let one_hand = scene.settings.one_player && hand == Hand::Right && self.plan.rung != Rung::Plain;
         let reach = if one_hand { i32::from(scene.settings.reach) } else { i32::MAX };
         let out_of_the_way = |melody: Pitch| (least..=reach).contains(&melody.above(pitch));
         if !self.melody.sounding().is_none_or(out_of_the_way) {
@@ -116,7 +115,7 @@ impl Engine {
     pub(super) fn reach_under_melody(&self, scene: &Scene<'_>) -> i32 {
         let settings = scene.settings;
         let holds_both =
-            settings.one_player && settings.rung() != Rung::Plain && scene.chart_melody().is_some();
+            settings.one_player && self.plan.rung != Rung::Plain && scene.chart_melody().is_some();
         if holds_both { i32::from(settings.reach) } else { i32::MAX }
     }
 
@@ -137,7 +136,7 @@ impl Engine {
 
     pub(super) fn uses_pedal(&self, scene: &Scene<'_>) -> bool {
         let settings = scene.settings;
-        settings.pedal && !settings.dry && !settings.bypass && settings.rung() > Rung::Plain
+        settings.pedal && !settings.dry && !settings.bypass && self.plan.rung > Rung::Plain
     }
 
     pub(super) fn lift_pedal<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
