@@ -5,7 +5,7 @@
 use crate::host::{Heard, Host, Script, Send, check_notes};
 
 /// Names of all parameters, in the order hosts show them.
-pub const NAMES: [&str; 23] = [
+pub const NAMES: [&str; 24] = [
     "Bypass",
     "Manner",
     "Elaboration",
@@ -29,6 +29,7 @@ pub const NAMES: [&str; 23] = [
     "Audition piano",
     "Colour tones",
     "Start",
+    "Swing",
 ];
 
 /// A four-bar tune in C with a long note in bars 2 and 4, chords held below middle C.

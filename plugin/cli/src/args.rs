@@ -40,6 +40,9 @@ pub(crate) enum Command {
     Figures(Listing),
 }
 
+/// The usual share of planned stillness, in percent; the engine's own.
+const SPACE: u8 = 8;
+
 /// How to play.
 #[derive(Args, Debug)]
 #[command(next_help_heading = "Playing")]
@@ -53,7 +56,13 @@ pub(crate) struct Playing {
     /// Vary the playing; the same seed gives the same notes.
     #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
     pub(crate) seed: u32,
-    /// An exact part: no accents, no spread chords, no pedal.
+    /// How far eighth notes swing, in percent of what is usual at the tempo; the manner may ask for more.
+    #[arg(long, value_name = "0..100", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=100))]
+    pub(crate) swing: u8,
+    /// Which share of the melody's still moments is left still on purpose, in percent.
+    #[arg(long, value_name = "0..100", default_value_t = SPACE, value_parser = clap::value_parser!(u8).range(0..=100))]
+    pub(crate) space: u8,
+    /// An exact part: all on the grid, all equally strong, no spread chords, no pedal.
     #[arg(long)]
     pub(crate) dry: bool,
     /// Tones beyond the chord symbols.
@@ -280,6 +289,11 @@ fn key_of_music(text: &str) -> Result<Key, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_usual_space_is_the_engines() {
+        assert!((f32::from(SPACE) / 100.0 - Settings::default().space).abs() < 1e-6);
+    }
 
     #[test]
     fn the_definitions_hold_together() {

@@ -1,12 +1,18 @@
 //! Deciding: which texture, which figure, how many parts, how loud.
 //!
 //! [`decide`] is a pure function of the reading and the settings. Whatever varies is drawn from a hash of
-//! (seed, bar, slot), so the same place always gets the same draw.
+//! (seed, bar, slot), so the same place always gets the same draw. The law is one budget of motion for both
+//! hands: melody onsets and figure onsets per quarter note stay under [`Settings::budget`] together, so that a
+//! figure is chosen that fits beside the melody, or none. Not here: what a figure's steps sound like, and when
+//! a running one gives way.
 
-use crate::book::{Family, Figure};
+mod choice;
+mod loudness;
+
+use crate::book::Figure;
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
-use crate::reading::tension::PHRASE;
+use crate::settings::ladder::{below, threshold};
 use crate::settings::{Rung, Settings};
 
 /// A plan for the time until something changes, at most a bar.
@@ -20,37 +26,36 @@ pub struct Plan {
     pub figure: Option<(usize, u16)>,
     /// Parts of the voicing, bass included.
     pub parts: u8,
-    /// Velocity before accents, 1 to 127.
+    /// Velocity before accents and the phrase's shape, 1 to 127.
     pub dynamics: u8,
+    /// Bars since the phrase began.
+    pub of_phrase: u8,
 }
 
-/// Slots of the hash: one for each thing that is drawn.
-#[derive(Clone, Copy)]
-enum Slot {
-    Rest = 1,
-    Figure = 2,
-    OtherFigure = 3,
-}
+/// Slots of the thresholds, far from those of the ladder and its ornaments.
+const REST_SLOT: u32 = 0x8000_0001;
+const FIGURE_SLOT: u32 = 0x8000_0002;
 
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
     let rung = settings.rung_at(reading.bar.index);
-    if reading.chord.is_none() {
-        return Plan { rung, dynamics: dynamics(reading, settings), ..Plan::default() };
-    }
     let mut plan = Plan {
         rung,
-        texture: Texture::Block,
-        figure: None,
-        parts: parts(reading, settings, rung),
-        dynamics: dynamics(reading, settings),
+        dynamics: loudness::dynamics(reading, settings),
+        of_phrase: reading.form.of_phrase,
+        ..Plan::default()
     };
+    if reading.chord.is_none() {
+        return plan;
+    }
+    plan.texture = Texture::Block;
+    plan.parts = parts(&built(reading, settings), settings, rung);
     if reading.last && rung >= Rung::Flowing {
         plan.texture = Texture::Ending;
     } else if rung >= Rung::Flowing
         && reading.melody != MelodyState::Moving
-        && moves(reading, settings)
-        && let Some(index) = choose(reading, settings, figures)
+        && !rests(reading, settings)
+        && let Some(index) = choice::choose(reading, settings, figures)
         && let Some(figure) = figures.get(index)
     {
         plan.texture = Texture::Figure(figure.family);
@@ -59,13 +64,19 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     plan
 }
 
+/// Tension added when a piece has built up fully, for each velocity step that the manner builds.
+const BUILD_TENSION: u32 = 5;
+
+/// The reading as a piece that has built up hears it: a little more tense, so that its chords are fuller.
+fn built(reading: &Reading, settings: &Settings) -> Reading {
+    let more = u32::from(settings.manner.build) * BUILD_TENSION * u32::from(reading.form.build) / 100;
+    Reading { tension: (u32::from(reading.tension) + more).min(100) as u8, ..*reading }
+}
+
 /// How much of the manner's range of parts a melody that stands adds, and what full tension adds, in percent.
 /// Common practice, no source.
 const STANDING: u32 = 35;
 const TENSE: u32 = 80;
-/// Velocity steps from no tension to full.
-const LEAN: i32 = 6;
-
 /// Fuller where the melody stands and where it is tense, thinner while it moves.
 fn parts(reading: &Reading, settings: &Settings, rung: Rung) -> u8 {
     let manner = &settings.manner;
@@ -77,84 +88,41 @@ fn parts(reading: &Reading, settings: &Settings, rung: Rung) -> u8 {
     (manner.parts_min + more as u8 + u8::from(reading.last)).clamp(manner.parts_min, most)
 }
 
-fn dynamics(reading: &Reading, settings: &Settings) -> u8 {
-    let under = i32::from(settings.manner.under_melody);
-    let level = i32::from(settings.level) + i32::from(reading.tension) * LEAN / 100;
-    (i32::from(reading.melody_velocity) - under + level).clamp(1, 127) as u8
-}
-
-/// Whether this still moment is used, or left still on purpose; ends of phrases are left alone half as often
-/// again.
-fn moves(reading: &Reading, settings: &Settings) -> bool {
-    let phrase_end = reading.bar.index.rem_euclid(PHRASE) == PHRASE - 1;
-    let space = (settings.space * if phrase_end { 1.5 } else { 1.0 }).min(1.0);
-    let drawn = draw(settings.seed, reading.bar.index, Slot::Rest) % 10_000;
-    (drawn as f32) < (1.0 - space) * 10_000.0
-}
-
-/// The figure for this bar. Unless the manner asks for an ostinato, a bar whose draw repeats that of the bar
-/// before draws again.
-fn choose(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Option<usize> {
-    let weight = |figure: &Figure| {
-        let family = match figure.family {
-            Family::BrokenChord => settings.manner.broken_chord,
-            Family::RepeatedChord => settings.manner.repeated_chord,
-            Family::BassLine => settings.manner.bass_line,
-        };
-        let fits = figure.pattern(reading.bar.metre).is_some();
-        if fits { u32::from(family.min(100)) * u32::from(figure.weight.min(100)) } else { 0 }
-    };
-    let total: u32 = figures.iter().map(weight).sum();
-    if total == 0 {
-        return None;
-    }
-    let pick = |bar: i64, slot: Slot| {
-        let mut left = draw(settings.seed, bar, slot) % total;
-        figures.iter().position(|figure| {
-            let share = weight(figure);
-            let found = left < share;
-            left = left.saturating_sub(share);
-            found
-        })
-    };
-    if settings.manner.ostinato {
-        return pick(0, Slot::Figure);
-    }
-    let here = pick(reading.bar.index, Slot::Figure);
-    if here == pick(reading.bar.index - 1, Slot::Figure) {
-        pick(reading.bar.index, Slot::OtherFigure)
-    } else {
-        here
-    }
-}
-
-/// A draw that depends on nothing but its place: the finaliser of SplitMix64.
-fn draw(seed: u32, bar: i64, slot: Slot) -> u32 {
-    let mut x = u64::from(seed) << 32 ^ (bar as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ slot as u64;
-    x = x.wrapping_add(0x9e37_79b9_7f4a_7c15);
-    x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-    ((x ^ x >> 31) >> 32) as u32
+/// Whether this still moment is left still on purpose: the set share of the bars, half as many again at the
+/// ends of phrases.
+fn rests(reading: &Reading, settings: &Settings) -> bool {
+    let share = settings.space * if reading.form.ends_phrase() { 1.5 } else { 1.0 };
+    below(threshold(settings.seed, reading.bar.index, REST_SLOT), share.min(1.0))
 }
 
 #[cfg(test)]
 mod tests {
+    extern crate std;
+
+    use std::vec::Vec;
+
     use figwort_theory::{Chord, Key, Kind, Metre, Moment, PitchClass, Span};
+    use proptest::prelude::*;
 
     use super::*;
+    use crate::book::{Family, Hold, Pattern, Step, Who};
     use crate::reading::clock::Bar;
+    use crate::reading::form::Form;
 
     fn reading(tension: u8, melody: MelodyState) -> Reading {
         let bar = Bar { start: Moment::ZERO, length: Span::WHOLE, metre: Metre::FOUR_FOUR, index: 0 };
         Reading {
             now: Moment::ZERO,
             bar,
+            form: Form::free(bar.index),
             chord: Some(Chord::new(PitchClass::C, Kind::Major)),
             key: Key::default(),
             tension,
             melody,
             ceiling: None,
             summit: None,
+            melody_motion: 0.0,
+            melody_height: 0,
             melody_velocity: 80,
             next: None,
             last: false,
@@ -179,5 +147,116 @@ mod tests {
             assert_eq!(plan(100, MelodyState::Still).parts, most);
             assert!(plan(100, MelodyState::Still).dynamics > plan(0, MelodyState::Still).dynamics);
         }
+    }
+
+    /// A figure of evenly spaced steps, `count` to the bar.
+    fn even(id: u16, family: Family, count: i64) -> Figure {
+        let step = |n| Step {
+            at: Span::WHOLE.fraction(n, count),
+            who: Who::Upper,
+            hold: Hold::Through,
+            strength: 0,
+        };
+        let pattern = Pattern { metre: Metre::FOUR_FOUR, bars: 1, steps: (0..count).map(step).collect() };
+        Figure { id, family, weight: 50, patterns: [pattern].into_iter().collect() }
+    }
+
+    fn book() -> Vec<Figure> {
+        let families = [Family::BrokenChord, Family::RepeatedChord, Family::BassLine];
+        let counts = [1, 2, 3, 4, 6, 8, 12, 16];
+        (0..8).map(|n| even(n, families[usize::from(n) % 3], counts[usize::from(n)])).collect()
+    }
+
+    fn at_bar(index: i64, melody: MelodyState) -> Reading {
+        let mut reading = reading(30, melody);
+        reading.bar.index = index;
+        reading.form = Form::free(index);
+        reading
+    }
+
+    proptest! {
+        /// The law: melody and figure together stay within the budget; and more elaboration never means that
+        /// less may move.
+        #[test]
+        fn both_hands_share_one_budget(
+            elaboration in 2.0..4.0f32, motion in 5..80u8, melody in 0.0..5.0f32, bar in -20..200i64, seed: u32,
+        ) {
+            let book = book();
+            let mut settings = Settings { elaboration, seed, space: 0.0, ..Settings::default() };
+            settings.manner.motion = motion;
+            let reading = Reading { melody_motion: melody, ..at_bar(bar, MelodyState::Still) };
+            let plan = decide(&reading, &settings, &book);
+            if let Some((index, _)) = plan.figure {
+                let spent = melody + book[index].patterns[0].steps.len() as f32 / 4.0;
+                prop_assert!(spent <= settings.budget(), "{spent} of {}", settings.budget());
+            }
+            let more = Settings { elaboration: (elaboration + 0.1).min(4.0), ..settings };
+            prop_assert!(more.budget() >= settings.budget());
+            prop_assert!(plan.figure.is_none() || decide(&reading, &more, &book).figure.is_some());
+        }
+
+        /// No figure has more bars in a row than the manner's limit, whatever the melody leaves to it; an
+        /// ostinato keeps its figure while the budget is the same.
+        #[test]
+        fn no_figure_runs_on_beyond_its_turns(
+            repeats in 1..5u8, count in 1..8usize, motions in prop::collection::vec(0..30u8, 64), seed: u32,
+        ) {
+            let book: Vec<_> = book().into_iter().take(count).collect();
+            let mut settings = Settings { seed, space: 0.0, ..Settings::default() };
+            settings.manner.repeats = repeats;
+            let figure = |settings: &Settings, bar: usize, motion: u8| {
+                let melody_motion = f32::from(motion) / 10.0;
+                let reading = Reading { melody_motion, ..at_bar(bar as i64, MelodyState::Still) };
+                decide(&reading, settings, &book).figure
+            };
+            let (mut run, mut last) = (0, None);
+            for (bar, motion) in motions.iter().enumerate() {
+                let here = figure(&settings, bar, *motion);
+                run = if here.is_some() && here == last { run + 1 } else { 1 };
+                last = here;
+                prop_assert!(here.is_none() || run <= repeats, "bar {bar}: {run} in a row");
+            }
+            settings.manner.ostinato = true;
+            let first = figure(&settings, 0, 5);
+            prop_assert!((1..64).all(|bar| figure(&settings, bar, 5) == first));
+        }
+    }
+
+    /// The set share of the bars is left still, half as many again at the ends of phrases, and none or all at
+    /// the ends of the range.
+    #[test]
+    fn stillness_is_planned() {
+        let book = book();
+        let still = |space: f32, ends: bool| {
+            let settings = Settings { space, ..Settings::default() };
+            let bars = (0..4_000).filter(|bar| (bar % 4 == 3) == ends);
+            let (mut still, mut all) = (0, 0);
+            for bar in bars {
+                still +=
+                    usize::from(decide(&at_bar(bar, MelodyState::Still), &settings, &book).figure.is_none());
+                all += 1;
+            }
+            still as f32 / all as f32
+        };
+        assert_eq!((still(0.0, true), still(0.0, false)), (0.0, 0.0));
+        assert_eq!((still(1.0, true), still(1.0, false)), (1.0, 1.0));
+        assert!((still(0.2, false) - 0.2).abs() < 0.01 && (still(0.2, true) - 0.3).abs() < 0.01);
+    }
+
+    /// Loudness follows the melody's height and the piece's build; a dry part has one velocity.
+    #[test]
+    fn loudness_follows_the_melody_and_the_piece() {
+        let settings = Settings::default();
+        let plan = |height: i8, build: u8, settings: &Settings| {
+            let mut reading = Reading { melody_height: height, ..reading(30, MelodyState::Still) };
+            reading.form.build = build;
+            decide(&reading, settings, &[])
+        };
+        assert!(plan(12, 0, &settings).dynamics > plan(0, 0, &settings).dynamics);
+        assert!(plan(-12, 0, &settings).dynamics < plan(0, 0, &settings).dynamics);
+        assert!(plan(0, 100, &settings).dynamics > plan(0, 0, &settings).dynamics);
+        assert!(plan(0, 100, &settings).parts >= plan(0, 0, &settings).parts);
+        let dry = Settings { dry: true, ..settings };
+        assert_eq!(plan(12, 100, &dry).dynamics, plan(-12, 0, &dry).dynamics);
     }
 }

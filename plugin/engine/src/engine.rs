@@ -11,7 +11,7 @@ mod sheet;
 mod striking;
 mod turning;
 
-use figwort_theory::{Chord, Moment, PitchClassSet};
+use figwort_theory::{Chord, Moment, PitchClassSet, Span};
 
 use crate::book::Figure;
 use crate::chart::Chart;
@@ -67,6 +67,9 @@ pub struct Engine {
     line: Line,
     /// When the pedal comes down again.
     retake: Option<Moment>,
+    /// When the phrase breathes.
+    breath: Option<Moment>,
+    patience: Patience,
     cursor: Cursor,
     next_bar: Moment,
     habit: Habit,
@@ -103,6 +106,41 @@ struct Line {
     way: Option<BassMove>,
     /// The passing note has sounded and its goal is owed.
     open: bool,
+}
+
+/// What keeps figures from flickering: each that had to give way within a beat makes the next one wait longer.
+#[derive(Clone, Copy, Debug, Default)]
+struct Patience {
+    /// Since when figures have been running.
+    since: Option<Moment>,
+    /// Half beats to wait longer.
+    halves: u8,
+}
+
+impl Patience {
+    /// Half beats that are added at most.
+    const MOST: u8 = 2;
+
+    /// Takes in what is played from now on.
+    fn hear(&mut self, now: Moment, beat: Span, figure: bool, moving: bool) {
+        match self.since {
+            None if figure => self.since = Some(now),
+            Some(since) if !figure => {
+                if moving {
+                    let hasty = now - since < beat;
+                    self.halves = if hasty { (self.halves + 1).min(Self::MOST) } else { 0 };
+                }
+                self.since = None;
+            }
+            _ => {}
+        }
+    }
+
+    /// How much longer a melody has to stand. Where its notes are known beforehand there is nothing to wait for.
+    fn more(&self, scene: &Scene<'_>, beat: Span) -> Span {
+        let known = scene.chart_melody().is_some();
+        if known { Span::ZERO } else { beat.fraction(i64::from(self.halves), 2) }
+    }
 }
 
 /// How far the chart has been played: up to and including these moments.
@@ -149,6 +187,7 @@ enum Due {
     Stands,
     Schedule,
     Step,
+    Breath,
     Pedal,
 }
 
@@ -180,6 +219,8 @@ impl Engine {
             running: None,
             line: Line::default(),
             retake: None,
+            breath: None,
+            patience: Patience::default(),
             cursor: Cursor { harmony: Moment(-1), melody: Moment(-1), note_end: None, ended: false },
             next_bar: Moment::ZERO,
             habit: Habit::default(),
@@ -273,6 +314,7 @@ impl Engine {
             musical(Some(self.next_bar), Due::BarLine);
             musical(self.schedule.next(), Due::Schedule);
             musical(self.upcoming_step(scene).map(|(at, _)| at), Due::Step);
+            musical(self.breath, Due::Breath);
             musical(self.retake, Due::Pedal);
             musical(self.next_standing(scene), Due::Stands);
             musical(self.cursor.note_end.map(|(at, _)| at), Due::MelodyEnd);
@@ -321,6 +363,10 @@ impl Engine {
                 self.schedule.perform(desk, frame, self.now);
             }
             Due::Step => self.step(desk, scene, frame),
+            Due::Breath => {
+                self.now = self.now.max(self.breath.take().unwrap_or(self.now));
+                self.breathe(desk, scene);
+            }
             Due::Pedal => {
                 self.now = self.now.max(self.retake.take().unwrap_or(self.now));
                 self.schedule.set_pedal(desk, true);
@@ -347,7 +393,7 @@ impl Engine {
             return None;
         }
         let beat = self.bar(scene, self.now).metre.beat();
-        self.melody.threshold(scene.settings.wait_for(beat))
+        self.melody.threshold(scene.settings.wait_for(beat) + self.patience.more(scene, beat))
     }
 
     /// The bar that holds a moment: the sheet's while one is followed, else the host's.

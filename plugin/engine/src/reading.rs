@@ -5,6 +5,7 @@
 pub mod chance;
 pub mod chord;
 pub mod clock;
+pub mod form;
 pub mod habit;
 pub mod hands;
 pub mod held;
@@ -16,6 +17,7 @@ use figwort_theory::{Chord, Key, Moment, Pitch, Span};
 
 use crate::observation::MelodyState;
 use clock::Bar;
+use form::Form;
 
 /// What the readers know at one instant; the later stages see nothing else of them.
 #[derive(Clone, Copy, Debug)]
@@ -24,6 +26,8 @@ pub struct Reading {
     pub now: Moment,
     /// The bar that holds it.
     pub bar: Bar,
+    /// The bar's place in its phrase and in the piece.
+    pub form: Form,
     /// The chord in force.
     pub chord: Option<Chord>,
     /// The key, as heard or as written.
@@ -37,6 +41,11 @@ pub struct Reading {
     pub ceiling: Option<Pitch>,
     /// The melody's highest pitch before the next change of harmony or bar, where that is known.
     pub summit: Option<Pitch>,
+    /// Melody onsets per quarter note: those to come before the next change of harmony or bar, where they are
+    /// known, else those of the last two beats, the older the less.
+    pub melody_motion: f32,
+    /// How high the melody lies against its own middle, in semitones, smoothed: -24 to 24.
+    pub melody_height: i8,
     /// Velocity of the melody, 1 to 127.
     pub melody_velocity: u8,
     /// The next change of harmony, where it is known.

@@ -146,6 +146,21 @@ impl Schedule {
         let _ = self.pending.try_push((at, onset));
     }
 
+    /// Whether a pitch waits to be struck before a moment; if so it will sound until `until`.
+    pub fn expects(&mut self, pitch: Pitch, before: Moment, until: Until) -> bool {
+        let waiting = self.pending.iter_mut().find(|(at, onset)| onset.pitch == pitch && *at < before);
+        if let Some((_, onset)) = waiting {
+            onset.until = until;
+            return true;
+        }
+        false
+    }
+
+    /// Forgets of what was to be struck whatever is chosen.
+    pub fn forget(&mut self, chosen: impl Fn(&Onset) -> bool) {
+        self.pending.retain(|(_, onset)| !chosen(onset));
+    }
+
     /// Lets a note sound until something else.
     pub fn hold(&mut self, pitch: Pitch, until: Until) {
         if let Some(note) = self.sounding.iter_mut().find(|s| s.pitch == pitch) {
@@ -153,8 +168,11 @@ impl Schedule {
         }
     }
 
-    /// Lets every accompaniment note sound until the chord's time is over.
+    /// Lets every accompaniment note sound until the chord's time is over, also those about to be struck.
     pub fn hold_all(&mut self) {
+        for (_, onset) in self.pending.iter_mut().filter(|(_, onset)| onset.hand != Hand::Melody) {
+            onset.until = Until::Change;
+        }
         for note in self.sounding.iter_mut().filter(|s| s.hand != Hand::Melody && !s.owed) {
             note.until = Until::Change;
         }

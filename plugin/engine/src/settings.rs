@@ -4,7 +4,7 @@
 //! [`Settings`]; the engine never sees the rest. Values out of range are brought into it by
 //! [`Settings::in_range`], which the engine calls itself.
 
-mod ladder;
+pub mod ladder;
 pub mod weights;
 
 use figwort_theory::{Pitch, Span};
@@ -40,8 +40,11 @@ pub struct Settings {
     pub level: i8,
     /// Whether the sustain pedal is used.
     pub pedal: bool,
-    /// An exact part: no accents, no spread chords, no pedal.
+    /// An exact part: every onset on the grid, every note equally strong, no spread chords, no pedal.
     pub dry: bool,
+    /// How far eighth notes swing, 0 (even) to 1 (as far as the tempo's usual ratio); the manner may ask for
+    /// more.
+    pub swing: f32,
     /// Quarter notes per minute when the host gives no tempo: 20 to 400.
     pub tempo: f64,
     /// Seed of the variation; the same seed gives the same notes.
@@ -112,6 +115,26 @@ pub struct Manner {
     pub spread_ms: u8,
     /// Whether the same figure may run on, bar after bar.
     pub ostinato: bool,
+    /// Bars in a row that one figure may have, unless it is an ostinato: 1 to 8.
+    pub repeats: u8,
+    /// Onsets per quarter note that melody and figure may make together at Flowing, in tenths: 5 to 80.
+    pub motion: u8,
+    /// Velocity steps of the left hand's parts above the bass against the right hand's, -20 to 20.
+    pub left_strength: i8,
+    /// Velocity steps of the accompaniment's highest part against those below it, -20 to 20.
+    pub top_strength: i8,
+    /// How far loudness follows the melody's rise and fall, in percent: 0 to 100.
+    pub follow: u8,
+    /// Velocity steps from a phrase's ends to its height, 0 to 20.
+    pub shape: u8,
+    /// Velocity steps from the first section to the last, 0 to 20; chords become fuller with it.
+    pub build: u8,
+    /// Most by which a chord or a step comes late, in milliseconds: 0 to 12.
+    pub timing_ms: u8,
+    /// How far eighth notes swing, in percent: 0 to 100.
+    pub swing: u8,
+    /// Whether the sustain pedal belongs to this way of playing.
+    pub pedal: bool,
     /// What matters in a voicing.
     pub weights: Weights,
 }
@@ -131,6 +154,16 @@ impl Default for Manner {
             accent: 10,
             spread_ms: 0,
             ostinato: false,
+            repeats: 2,
+            motion: 28,
+            left_strength: -3,
+            top_strength: 2,
+            follow: 50,
+            shape: 4,
+            build: 4,
+            timing_ms: 0,
+            swing: 0,
+            pedal: true,
             weights: Weights::default(),
         }
     }
@@ -145,7 +178,7 @@ impl Default for Settings {
             elaboration: 3.0,
             wait: 1.0,
             start: Start::AfterWait,
-            space: 0.15,
+            space: 0.08,
             reach: 14,
             clarity: 0,
             colour: Colour::FromMelody,
@@ -153,6 +186,7 @@ impl Default for Settings {
             level: 0,
             pedal: true,
             dry: false,
+            swing: 0.0,
             tempo: 100.0,
             seed: 1,
             finish: false,
@@ -233,10 +267,12 @@ impl Settings {
         Self {
             elaboration: clamp(self.elaboration, 0.0, 4.0, default.elaboration),
             wait: clamp(self.wait, 0.0, 4.0, default.wait),
+            swing: clamp(self.swing, 0.0, 1.0, default.swing),
             space: clamp(self.space, 0.0, 1.0, default.space),
             reach: self.reach.clamp(12, 16),
             clarity: self.clarity.clamp(-4, 4),
             level: self.level.clamp(-40, 40),
+            pedal: self.pedal && self.manner.pedal,
             tempo: if self.tempo.is_nan() { default.tempo } else { self.tempo.clamp(20.0, 400.0) },
             manner: Manner {
                 parts_min,
@@ -249,6 +285,15 @@ impl Settings {
                 bass_strength: self.manner.bass_strength.clamp(-20, 20),
                 accent: self.manner.accent.min(40),
                 spread_ms: self.manner.spread_ms.min(60),
+                repeats: self.manner.repeats.clamp(1, 8),
+                motion: self.manner.motion.clamp(5, 80),
+                left_strength: self.manner.left_strength.clamp(-20, 20),
+                top_strength: self.manner.top_strength.clamp(-20, 20),
+                follow: self.manner.follow.min(100),
+                shape: self.manner.shape.min(20),
+                build: self.manner.build.min(20),
+                timing_ms: self.manner.timing_ms.min(12),
+                swing: self.manner.swing.min(100),
                 weights: self.manner.weights.in_range(),
                 ..self.manner
             },

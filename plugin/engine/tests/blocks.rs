@@ -78,14 +78,16 @@ fn legs(length: u64) -> impl Strategy<Value = Vec<Leg>> {
 fn settings() -> impl Strategy<Value = Settings> {
     let source = prop_oneof![2 => Just(Settings::default().source), 1 => Just(Source::Hands)];
     (0.0..4.0f32, 0.0..2.0f32, any::<bool>(), any::<bool>(), any::<u32>(), source).prop_map(
-        |(elaboration, wait, latch, one_player, seed, source)| Settings {
-            source,
-            elaboration,
-            wait,
-            latch,
-            one_player,
-            seed,
-            ..Settings::default()
+        |(elaboration, wait, latch, one_player, seed, source)| {
+            let mut settings =
+                Settings { source, elaboration, wait, latch, one_player, seed, ..Settings::default() };
+            // Half of them play late, spread and swung.
+            if seed % 2 == 1 {
+                settings.swing = 0.7;
+                settings.manner.timing_ms = 12;
+                settings.manner.spread_ms = 25;
+            }
+            settings
         },
     )
 }

@@ -49,6 +49,8 @@ fn settings() -> impl Strategy<Value = Settings> {
             };
             settings.manner.parts_max = parts;
             settings.manner.spread_ms = parts * 5;
+            settings.manner.timing_ms = parts * 2;
+            settings.swing = f32::from(parts % 3) / 2.0;
             settings
         },
     )

@@ -13,6 +13,8 @@
 //! repeated-chord = 30
 //! bass-line = 40
 //! ostinato = false                 # whether one figure may run on, bar after bar
+//! repeats = 2                      # else so many bars in a row have one figure, 1 to 8
+//! motion = 28                      # tenths of onsets a quarter note, melody and figure together, 5 to 80
 //!
 //! [voicing]
 //! parts = [3, 5]                   # fewest and most parts, 3 to 6
@@ -23,12 +25,23 @@
 //! bass = 4                         # the bass against the inner parts, -20 to 20
 //! accent = 10                      # from the weakest place of a bar to the strongest, 0 to 40
 //! spread = 0                       # milliseconds from note to note of a spread chord, 0 to 60
+//! left = -3                        # the left hand's parts above the bass against the right's, -20 to 20
+//! top = 2                          # the accompaniment's highest part against the others, -20 to 20
+//! follow = 50                      # percent: how far loudness follows the melody's rise and fall, 0 to 100
+//! shape = 4                        # from a phrase's ends to its height, 0 to 20
+//! build = 4                        # from the first section to the last, 0 to 20
+//! timing = 0                       # milliseconds that a chord or step may come late, 0 to 12
+//! swing = 0                        # percent: how far eighth notes swing, 0 to 100
+//! pedal = true                     # whether the sustain pedal belongs to it
 //!
 //! [weights]                        # may be left out: what matters in a voicing, 0 to 120 each
 //! motion = 6                       # names, meanings and usual values: engine/src/settings/weights.rs
 //! ```
+//!
+//! The keys from `repeats` and from `left` on came later: they may be left out and then have the values above.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use figwort_engine::settings::weights::MOST;
 use figwort_engine::{Manner, Weights};
@@ -63,6 +76,8 @@ struct TextureTable {
     repeated_chord: Spanned<i64>,
     bass_line: Spanned<i64>,
     ostinato: bool,
+    repeats: Option<Spanned<i64>>,
+    motion: Option<Spanned<i64>>,
 }
 
 #[derive(Deserialize)]
@@ -79,6 +94,14 @@ struct TouchTable {
     bass: Spanned<i64>,
     accent: Spanned<i64>,
     spread: Spanned<i64>,
+    left: Option<Spanned<i64>>,
+    top: Option<Spanned<i64>>,
+    follow: Option<Spanned<i64>>,
+    shape: Option<Spanned<i64>>,
+    build: Option<Spanned<i64>>,
+    timing: Option<Spanned<i64>>,
+    swing: Option<Spanned<i64>>,
+    pedal: Option<bool>,
 }
 
 /// A manner file that has been read; its figures are still names.
@@ -109,7 +132,13 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
     }
     let (parts_min, parts_max) = parts(page, &file.voicing.parts)?;
     let (bass_low, bass_high) = bass(page, &file.voicing.bass)?;
-    let TextureTable { broken_chord, repeated_chord, bass_line, ostinato } = file.texture;
+    let TextureTable { broken_chord, repeated_chord, bass_line, ostinato, repeats, motion } = file.texture;
+    let usual = Manner::default();
+    let number = |key: &Option<Spanned<i64>>, name: &str, range: RangeInclusive<i64>, usual: i64| match key {
+        Some(value) => page.number(value, name, range),
+        None => Ok(usual),
+    };
+    let touch = &file.touch;
     let manner = Manner {
         broken_chord: page.number(&broken_chord, "broken-chord", 0..=100)? as u8,
         repeated_chord: page.number(&repeated_chord, "repeated-chord", 0..=100)? as u8,
@@ -123,6 +152,16 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
         accent: page.number(&file.touch.accent, "accent", 0..=40)? as u8,
         spread_ms: page.number(&file.touch.spread, "spread", 0..=60)? as u8,
         ostinato,
+        repeats: number(&repeats, "repeats", 1..=8, usual.repeats.into())? as u8,
+        motion: number(&motion, "motion", 5..=80, usual.motion.into())? as u8,
+        left_strength: number(&touch.left, "left", -20..=20, usual.left_strength.into())? as i8,
+        top_strength: number(&touch.top, "top", -20..=20, usual.top_strength.into())? as i8,
+        follow: number(&touch.follow, "follow", 0..=100, usual.follow.into())? as u8,
+        shape: number(&touch.shape, "shape", 0..=20, usual.shape.into())? as u8,
+        build: number(&touch.build, "build", 0..=20, usual.build.into())? as u8,
+        timing_ms: number(&touch.timing, "timing", 0..=12, usual.timing_ms.into())? as u8,
+        swing: number(&touch.swing, "swing", 0..=100, usual.swing.into())? as u8,
+        pedal: touch.pedal.unwrap_or(usual.pedal),
         weights: weights(page, &file.weights)?,
     };
     Ok(ReadManner { name, about, manner, figures })
@@ -207,5 +246,21 @@ mod tests {
         assert_eq!(unknown.line, Some(20), "{unknown}");
         let large = manner("[weights]\nmotion = 121\n").expect_err("too large");
         assert_eq!(large.line, Some(19), "{large}");
+    }
+
+    /// Files from before these keys keep their meaning; each has its range.
+    #[test]
+    fn later_keys_may_be_left_out() {
+        let usual = manner("").expect("none of them").manner;
+        let default = Manner::default();
+        assert_eq!((usual.repeats, usual.motion, usual.timing_ms), (default.repeats, default.motion, 0));
+        assert_eq!((usual.swing, usual.pedal), (0, true));
+        let changed = manner("timing = 6\nswing = 60\nleft = -5\npedal = false\n").expect("four keys").manner;
+        assert_eq!((changed.timing_ms, changed.swing, changed.left_strength), (6, 60, -5));
+        assert!(!changed.pedal);
+        for wrong in ["timing = 13", "swing = 101", "top = 21", "follow = -1", "shape = 21", "build = 21"] {
+            let error = manner(&format!("{wrong}\n")).expect_err(wrong);
+            assert_eq!(error.line, Some(18), "{error}");
+        }
     }
 }

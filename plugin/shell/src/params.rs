@@ -28,6 +28,7 @@
 //! | `audition` | Audition piano | -60 (off) to 0 dB |
 //! | `colour` | Colour tones | `symbol`, `melody`, `added` |
 //! | `start` | Start | when it begins to move: after the `wait`, or by `chance` at the onset of a note likely to be long |
+//! | `swing` | Swing | 0 (as the manner has it) to 100 %: how far eighth notes swing |
 //!
 //! Deliberately absent: anything that sounds. Reading a value is an atomic load, so [`FigwortParams::settings`]
 //! may be called from the audio thread.
@@ -160,6 +161,8 @@ pub struct FigwortParams {
     pub colour: EnumParam<ColourChoice>,
     #[id = "start"]
     pub start: EnumParam<StartChoice>,
+    #[id = "swing"]
+    pub swing: IntParam,
 }
 
 /// Where the audition piano stands when nobody has set it.
@@ -237,6 +240,7 @@ impl Default for FigwortParams {
             .with_string_to_value(Arc::new(text::read_audition)),
             colour: EnumParam::new("Colour tones", ColourChoice::Melody),
             start: EnumParam::new("Start", StartChoice::Wait),
+            swing: whole("Swing", (usual.swing * 100.0).round() as i32, 0, 100).with_unit(" %"),
         }
     }
 }
@@ -272,6 +276,7 @@ impl FigwortParams {
             level: self.level.value().clamp(-40, 40) as i8,
             pedal: self.pedal.value(),
             dry: self.dry.value(),
+            swing: self.swing.value() as f32 / 100.0,
             tempo: f64::from(self.tempo.value()),
             seed: self.seed.value().max(0) as u32,
             finish: self.finish.value(),
@@ -336,6 +341,7 @@ mod tests {
             "audition",
             "colour",
             "start",
+            "swing",
         ];
         assert_eq!(ids, promised);
         assert_eq!(named, promised);

@@ -184,6 +184,8 @@ impl Pianist {
             elaboration: playing.elaboration,
             seed: playing.seed,
             dry: playing.dry,
+            swing: f32::from(playing.swing) / 100.0,
+            space: f32::from(playing.space) / 100.0,
             colour: match playing.colour {
                 ColourTones::Symbol => Colour::Plain,
                 ColourTones::Melody => Colour::FromMelody,

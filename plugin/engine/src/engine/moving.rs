@@ -1,6 +1,6 @@
 //! Moving: figures begin when the melody stands, run step by step, and yield when it moves.
 
-use figwort_theory::{Moment, Pitch};
+use figwort_theory::{Moment, Pitch, Span};
 
 use super::{Engine, Line, RETAKE_MS, Scene};
 use crate::book::{Family, Hold, Step, Who};
@@ -34,6 +34,7 @@ impl Engine {
                     Hand::Right => away <= 1 || away > reach,
                 }
             });
+            self.schedule.forget(|onset| onset.hand != Hand::Melody && pitch.above(onset.pitch) <= 1);
         }
         let beat = self.bar(scene, self.now).metre.beat();
         match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {
@@ -122,7 +123,7 @@ impl Engine {
         }
         let end = if from >= reading.bar.end() { from + reading.bar.length } else { reading.bar.end() };
         if from == reading.bar.start && pattern.bars > 1 {
-            from = from - reading.bar.length * reading.bar.index.rem_euclid(i64::from(pattern.bars));
+            from = from - reading.bar.length * reading.form.number.rem_euclid(i64::from(pattern.bars));
         }
         self.running = Some(Running::start(figure, pattern, from, self.now, end));
         self.line = Line {
@@ -189,7 +190,8 @@ impl Engine {
     pub(super) fn upcoming_step(&self, scene: &Scene<'_>) -> Option<(Moment, Step)> {
         let run = self.running?;
         let metre = self.bar(scene, run.origin.max(self.now)).metre;
-        run.upcoming(run.pattern(scene.figures, metre)?)
+        let (at, step) = run.upcoming(run.pattern(scene.figures, metre)?)?;
+        Some((self.swung(scene, at), step))
     }
 
     pub(super) fn advance_step(&mut self) {
@@ -233,7 +235,10 @@ impl Engine {
         step: Step,
     ) {
         let until = match step.hold {
-            Hold::For(span) => Until::At(self.now.max(at) + span),
+            Hold::For(span) => {
+                let written = self.running.map_or(at, |run| run.origin + step.at);
+                Until::At(self.now.max(at) + (self.swung(scene, written + span) - at))
+            }
             Hold::Through => Until::Change,
         };
         match step.who {
@@ -319,6 +324,6 @@ impl Engine {
     ) -> bool {
         let velocity = self.velocity(scene, true, strength);
         let onset = Onset { pitch, hand: Hand::Left, channel: 0, velocity, until };
-        self.schedule.strike(desk, frame, onset)
+        self.sound(desk, scene, frame, onset, Span::ZERO)
     }
 }

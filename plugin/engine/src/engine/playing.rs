@@ -8,12 +8,16 @@ use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
 use crate::observation::{Decision, MelodyState, Texture};
 use crate::reading::Reading;
+use crate::reading::form::Form;
 use crate::reading::habit::nearest_beat;
 use crate::reading::tension::tension;
 use crate::schedule::{Desk, Until};
 use crate::settings::Rung;
 use crate::voicing::colour::coloured;
 use crate::voicing::{Request, Voicing, voice};
+
+/// Onsets per quarter note that a melody which stands makes at most, whatever came before.
+const STANDING: f32 = 0.75;
 
 impl Engine {
     /// What is known now.
@@ -30,15 +34,25 @@ impl Engine {
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(now));
         let chord = self.chord(scene);
         let key = written.map_or_else(|| self.key.key(), |bar| bar.key);
+        let form = match scene.chart.and_then(|chart| Some((chart, chart.bar_at(now)?))) {
+            Some((chart, index)) => Form::of(chart, index),
+            None => Form::free(bar.index),
+        };
+        let wait = settings.wait_for(beat) + self.patience.more(scene, beat);
+        let melody = self.melody.state(now, wait, beat, next);
+        let motion = self.melody.motion(now);
         Reading {
             now,
             bar,
+            form,
             chord,
             key,
-            tension: chord.map_or(0, |chord| tension(chord, key, &bar)),
-            melody: self.melody.state(now, settings.wait_for(beat), beat, next),
+            tension: chord.map_or(0, |chord| tension(chord, key, form)),
+            melody,
             ceiling: self.melody.pitch(now, beat * 4),
             summit: None,
+            melody_motion: if melody == MelodyState::Moving { motion } else { motion.min(STANDING) },
+            melody_height: self.melody.height(),
             melody_velocity: self.melody.velocity().unwrap_or(72),
             next: change.and_then(|h| Some((h.at, h.chord?))),
             last: settings.finish,
@@ -104,6 +118,7 @@ impl Engine {
         self.voice_anew(scene, &reading);
         self.be_careful(scene, frame);
         self.play_plan(desk, scene, frame, &reading);
+        self.breath = self.next_breath(scene, &reading);
         if self.uses_pedal(scene) && reading.melody != MelodyState::Moving {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
         }
@@ -193,6 +208,13 @@ impl Engine {
         self.voice_anew(scene, &reading);
         self.harmony.struck = self.now;
         self.play_plan(desk, scene, frame, &reading);
+        self.breath = self.next_breath(scene, &reading);
+        let pedalled = self.uses_pedal(scene) && reading.melody != MelodyState::Moving;
+        if !pedalled {
+            self.lift_pedal(desk, scene);
+        } else if !self.schedule.pedal() {
+            self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
+        }
         self.tell(desk, &reading);
     }
 
@@ -341,6 +363,9 @@ impl Engine {
 
     pub(super) fn tell<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, reading: &Reading) {
         self.told = Some(reading.melody);
+        let figure = matches!(self.plan.texture, Texture::Figure(_));
+        let moving = reading.melody == MelodyState::Moving;
+        self.patience.hear(self.now, reading.bar.metre.beat(), figure, moving);
         let decision = Decision {
             at: self.now,
             chord: self.harmony.chord,

@@ -13,6 +13,7 @@ use crate::event::{EventSink, Hand};
 use crate::observation::MelodyState;
 use crate::reading::Reading;
 use crate::reading::clock::Bar;
+use crate::reading::form::Form;
 use crate::reading::melody::stands;
 use crate::reading::tension::tension;
 use crate::schedule::{Desk, Onset, Until};
@@ -28,6 +29,9 @@ const MOST_PLACES: usize = 64;
 /// How far ahead the melody's lowest note is looked for, in felt beats. A dip that comes later is given way
 /// to when it comes.
 const CEILING_BEATS: i64 = 2;
+
+/// Bars on either side that say how high the melody lies usually.
+const AROUND_BARS: i64 = 8;
 
 /// A bar of a chart; an index past the end gives the last one.
 pub(super) fn bar(chart: &Chart<'_>, index: usize) -> Bar {
@@ -81,16 +85,21 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
     let change = chart.next_harmony(now);
     let end = chart.end();
     let key = written.map_or_else(Default::default, |b| b.key);
+    let form = Form::of(chart, index);
+    let until = change.map_or(end, |h| h.at).min(bar.end());
     Reading {
         now,
         bar,
+        form,
         chord: harmony,
         key,
-        tension: harmony.map_or(0, |chord| tension(chord, key, &bar)),
+        tension: harmony.map_or(0, |chord| tension(chord, key, form)),
         melody: melody_state(note, next, now, settings.wait_for(beat), beat),
         ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(now + beat * CEILING_BEATS)),
-        summit: summit(chart, note, now, change.map_or(end, |h| h.at).min(bar.end())),
-        melody_velocity: note.map_or(72, |n| n.velocity.value()),
+        summit: summit(chart, note, now, until),
+        melody_motion: motion(chart, now, until),
+        melody_height: height(chart, &bar),
+        melody_velocity: velocity(chart, now).unwrap_or(72),
         next: change.and_then(|h| Some((h.at, h.chord?))),
         last: settings.finish || (change.is_none() && end - now <= bar.length),
     }
@@ -130,6 +139,41 @@ fn ceiling(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Momen
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b).or(note.map(|n| n.pitch)),
     }
+}
+
+/// Melody notes between two moments, the first included; `None` where the sheet has none there.
+fn between<'a>(chart: &Chart<'a>, from: Moment, until: Moment) -> Option<&'a [ChartNote]> {
+    let place = |at: Moment| chart.melody.partition_point(|n| n.at < at);
+    chart.melody.get(place(from)..place(until)).filter(|notes| !notes.is_empty())
+}
+
+/// Melody onsets per quarter note from `now` to `until`, taken over a quarter at least.
+fn motion(chart: &Chart<'_>, now: Moment, until: Moment) -> f32 {
+    let onsets = between(chart, now, until).map_or(0, <[_]>::len);
+    onsets as f32 * Span::QUARTER.0 as f32 / (until - now).0.max(Span::QUARTER.0) as f32
+}
+
+/// How high the melody lies in a bar and half a bar on either side, against the bars around, in semitones.
+fn height(chart: &Chart<'_>, bar: &Bar) -> i8 {
+    let half = bar.length.fraction(1, 2);
+    let mean = |from: Moment, until: Moment| {
+        let notes = between(chart, from, until)?;
+        // Long notes count more, as in the ear.
+        let length: i64 = notes.iter().map(|n| n.length.0).sum();
+        let sum: i64 = notes.iter().map(|n| n.length.0 * i64::from(n.pitch.key())).sum();
+        (length > 0).then(|| sum as f32 / length as f32)
+    };
+    let here = mean(bar.start - half, bar.end() + half);
+    let around = mean(bar.start - bar.length * AROUND_BARS, bar.end() + bar.length * AROUND_BARS);
+    here.zip(around).map_or(0, |(here, around)| (here - around).clamp(-24.0, 24.0) as i8)
+}
+
+/// The mean velocity of the last few melody notes, the present one included.
+fn velocity(chart: &Chart<'_>, now: Moment) -> Option<u8> {
+    let last = chart.melody.partition_point(|n| n.at <= now);
+    let notes = chart.melody.get(last.saturating_sub(4)..last).filter(|notes| !notes.is_empty())?;
+    let sum: usize = notes.iter().map(|n| usize::from(n.velocity.value())).sum();
+    u8::try_from(sum / notes.len()).ok()
 }
 
 /// The highest melody pitch from now to `until`.

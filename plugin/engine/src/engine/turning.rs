@@ -3,7 +3,7 @@
 use figwort_theory::{Moment, Span};
 
 use super::hearing::Routes;
-use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Line, Scene};
+use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Line, Patience, Scene};
 use crate::decision::Plan;
 use crate::event::{EventSink, Hand};
 use crate::reading::clock::Drive;
@@ -59,6 +59,7 @@ impl Engine {
     pub(super) fn fall_silent<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
         self.schedule.release_accompaniment(desk);
         self.retake = None;
+        self.breath = None;
         self.schedule.set_pedal(desk, false);
         self.harmony = Harmony::default();
         self.frame_voicing = Voicing::default();
@@ -90,6 +91,7 @@ impl Engine {
         self.key.clear();
         self.hands.restart();
         self.stood = None;
+        self.patience = Patience::default();
         self.habit = Habit::default();
         self.next_bar = self.bar(scene, self.now).end();
         self.cursor = Cursor {
@@ -117,6 +119,7 @@ impl Engine {
             self.melody.restart(self.now, frame);
             self.stood = None;
             self.silent_bars = 0;
+            self.patience = Patience::default();
             self.habit = Habit::default();
             self.next_bar = self.clock.bar_at(self.now).end();
         }

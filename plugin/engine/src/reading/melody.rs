@@ -29,11 +29,32 @@ pub struct MelodyReader {
     before: Option<Onset>,
     recent: ArrayVec<Moment, MEMORY>,
     velocity: Option<u8>,
+    height: Option<Height>,
     chance: Chance,
     /// What the last key press was to the melody.
     struck: Struck,
     /// The present note is taken for a long one, and so stands from its beginning.
     trusted: bool,
+}
+
+/// How high the melody lies now, and how high it lies usually: two running means of its pitch, in 1/256
+/// semitone.
+#[derive(Clone, Copy, Debug)]
+struct Height {
+    now: i32,
+    usual: i32,
+}
+
+/// Notes over which the two means are taken.
+const NOW: i32 = 4;
+const USUAL: i32 = 24;
+
+impl Height {
+    fn hear(before: Option<Self>, pitch: Pitch) -> Self {
+        let here = i32::from(pitch.key()) * 256;
+        let Self { now, usual } = before.unwrap_or(Self { now: here, usual: here });
+        Self { now: now + (here - now) / NOW, usual: usual + (here - usual) / USUAL }
+    }
 }
 
 /// What a key press turned out to be.
@@ -82,6 +103,7 @@ impl MelodyReader {
             None => strength,
         });
         let onset = Onset { at: now, frame, pitch };
+        self.height = Some(Height::hear(self.height, pitch));
         self.trusted = false;
         self.struck = Struck::New;
         match self.onset {
@@ -135,6 +157,7 @@ impl MelodyReader {
         self.keys = Keys::NONE;
         self.keys.insert(pitch);
         self.velocity = Some(velocity.value());
+        self.height = Some(Height::hear(self.height, pitch));
         self.trusted = false;
         self.before = self.onset;
         self.onset = Some(Onset { at, frame, pitch });
@@ -178,6 +201,19 @@ impl MelodyReader {
     pub fn density(&self, now: Moment, beat: Span) -> f32 {
         let window = beat * 4;
         self.recent.iter().filter(|at| now - **at < window).count() as f32 / 4.0
+    }
+
+    /// Onsets per quarter note over the last two quarters, the older the less: a melody that has stopped moving
+    /// soon counts for little.
+    pub fn motion(&self, now: Moment) -> f32 {
+        let window = Span::QUARTER * 2;
+        let weight = |at: &Moment| (window - (now - *at)).0.clamp(0, window.0) as f32 / window.0 as f32;
+        self.recent.iter().map(weight).sum()
+    }
+
+    /// How high the melody lies against its own middle, in semitones: -24 to 24.
+    pub fn height(&self) -> i8 {
+        self.height.map_or(0, |h| ((h.now - h.usual) / 256).clamp(-24, 24) as i8)
     }
 
     /// What the melody does, when it counts as still after `wait`. See [`stands`] for a known next onset.
@@ -234,6 +270,29 @@ mod tests {
         press(&mut reader, 1_040, 76);
         assert_eq!(reader.last_onset(), Some(Moment(1_040)));
         assert_eq!(reader.density(Moment(1_040), Span(10_000)), 0.5);
+    }
+
+    #[test]
+    fn motion_fades_and_height_follows() {
+        let mut reader = MelodyReader::default();
+        let eighth = Span::EIGHTH.0;
+        for n in 0..16 {
+            press(&mut reader, n * eighth, 60);
+        }
+        let last = Moment(15 * eighth);
+        assert!((reader.motion(last) - 2.5).abs() < 0.01, "{}", reader.motion(last));
+        assert!(reader.motion(last + Span::QUARTER) < 1.0);
+        assert_eq!(reader.motion(last + Span::QUARTER * 2), 0.0);
+        assert_eq!(reader.height(), 0);
+        for n in 16..20 {
+            press(&mut reader, n * eighth, 72);
+        }
+        let risen = reader.height();
+        assert!((4..12).contains(&risen), "{risen}");
+        for n in 20..120 {
+            press(&mut reader, n * eighth, 72);
+        }
+        assert_eq!(reader.height(), 0);
     }
 
     #[test]

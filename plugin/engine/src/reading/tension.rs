@@ -8,11 +8,7 @@
 
 use figwort_theory::{Chord, Key, PitchClass, distance, roughness};
 
-use super::clock::Bar;
-
-/// Bars in a phrase, for want of a better word from the sheet. Common practice, no source: SOURCES counts
-/// 62 % of folk-song lines at two bars and 12 % at four.
-pub const PHRASE: i64 = 4;
+use super::form::{Form, PHRASE};
 
 /// Shares of the three, out of 100.
 const FAR: f32 = 45.0;
@@ -29,29 +25,29 @@ const TRITONE: f32 = 0.4;
 /// Out of 1, by bar of the phrase.
 const BY_BAR: [f32; PHRASE as usize] = [0.0, 0.4, 0.8, 0.2];
 
-/// Tension of a chord in a key and at a bar, 0 (a tonic triad at a phrase's beginning) to 100.
-pub fn tension(chord: Chord, key: Key, bar: &Bar) -> u8 {
+/// Tension of a chord in a key and at a place of the form, 0 (a tonic triad at a phrase's beginning) to 100.
+pub fn tension(chord: Chord, key: Key, form: Form) -> u8 {
     let far = (f32::from(distance::from_tonic(chord, key).total()) / FARTHEST).min(1.0);
     let intervals = chord.intervals();
     let rough = ((roughness::of_chord(intervals) - SMOOTH) / ROUGHER).clamp(0.0, 1.0);
     let has = |interval| intervals.contains(PitchClass::new(interval));
     let tritone = if has(6) || (has(4) && has(10)) { TRITONE } else { 0.0 };
-    let place = BY_BAR.get(bar.index.rem_euclid(PHRASE) as usize).copied().unwrap_or(0.0);
+    let place = BY_BAR.get(usize::from(form.of_phrase)).copied().unwrap_or(0.0);
     (FAR * far + ROUGH * (rough * (1.0 - TRITONE) + tritone) + PLACE * place) as u8
 }
 
 #[cfg(test)]
 mod tests {
-    use figwort_theory::{Alterations, Kind, Metre, Mode, Moment, Span};
+    use figwort_theory::{Alterations, Kind, Mode};
 
     use super::*;
 
-    fn at(index: i64) -> Bar {
-        Bar { start: Moment::ZERO, length: Span::WHOLE, metre: Metre::FOUR_FOUR, index }
+    fn at(index: i64) -> Form {
+        Form::free(index)
     }
 
     fn first_bar(root: i32, kind: Kind) -> u8 {
-        tension(Chord::new(PitchClass::new(root), kind), Key::default(), &at(0))
+        tension(Chord::new(PitchClass::new(root), kind), Key::default(), at(0))
     }
 
     /// Rest and drive in C major, from least to most. Common practice, no source.
@@ -74,20 +70,20 @@ mod tests {
         }
         assert_eq!(first_bar(0, Major), 0);
         let flat_ninth = Chord::new(PitchClass::new(7), Dominant).altered(Alterations::FLAT_NINTH);
-        assert!(tension(flat_ninth, Key::default(), &at(0)) > first_bar(7, Dominant));
+        assert!(tension(flat_ninth, Key::default(), at(0)) > first_bar(7, Dominant));
     }
 
     #[test]
     fn the_same_chord_is_at_home_in_one_key_and_far_in_another() {
         let e = Chord::new(PitchClass::new(4), Kind::Major);
         let home = Key { tonic: PitchClass::new(4), mode: Mode::Major };
-        assert!(tension(e, Key::default(), &at(0)) > tension(e, home, &at(0)) + 20);
+        assert!(tension(e, Key::default(), at(0)) > tension(e, home, at(0)) + 20);
     }
 
     #[test]
     fn a_phrase_rises_and_rests() {
         let chord = Chord::new(PitchClass::new(5), Kind::Major);
-        let bars = [0, 1, 2, 3, 4, -1].map(|index| tension(chord, Key::default(), &at(index)));
+        let bars = [0, 1, 2, 3, 4, -1].map(|index| tension(chord, Key::default(), at(index)));
         assert!(bars[0] < bars[1] && bars[1] < bars[2] && bars[3] < bars[2]);
         assert_eq!((bars[4], bars[5]), (bars[0], bars[3]));
     }
@@ -97,7 +93,7 @@ mod tests {
         for kind in Kind::ALL {
             for bits in 0..1 << 13 {
                 let chord = Chord::new(PitchClass::new(6), kind).altered(Alterations::from_bits(bits));
-                assert!(tension(chord, Key::default(), &at(2)) <= 100);
+                assert!(tension(chord, Key::default(), at(2)) <= 100);
             }
         }
     }

@@ -42,6 +42,14 @@ impl Settings {
         Rung::ALL.get(whole + usize::from(climbed)).copied().unwrap_or(Rung::Ornate)
     }
 
+    /// The budget of motion: onsets per quarter note that melody and figure may make together. It grows with
+    /// elaboration: six tenths of the manner's at Shared, all of it at Flowing, 1.3 times at Ornate.
+    pub fn budget(&self) -> f32 {
+        let above = self.elaboration - 3.0;
+        let share = if above < 0.0 { 1.0 + 0.4 * above } else { 1.0 + 0.3 * above };
+        f32::from(self.manner.motion) / 10.0 * share.max(0.2)
+    }
+
     /// Whether an ornament (anything that belongs to the rung Ornate) is played at a place. None at 3 and
     /// below, all at 4; between, those whose place has climbed. `slot` tells the ornaments of a bar apart:
     /// give each kind and each beat its own.

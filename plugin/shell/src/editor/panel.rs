@@ -96,6 +96,7 @@ fn who(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
 fn touch(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
     heading(ui, "How it touches", inks);
     slider(ui, Control::Level, controls);
+    slider(ui, Control::Swing, controls);
     switch(ui, Control::Pedal, controls);
     switch(ui, Control::Dry, controls);
     slider(ui, Control::Audition, controls);

@@ -156,6 +156,7 @@ controls! {
     Audition = audition,
     Colour = colour,
     Start = start,
+    Swing = swing,
 }
 
 #[cfg(test)]
