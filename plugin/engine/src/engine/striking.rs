@@ -80,7 +80,7 @@ impl Engine {
             let velocity = self.velocity_as(scene, Role::Right, strength);
             let onset = Onset { pitch, hand: Hand::Right, channel: 0, velocity, until: Until::Change };
             self.schedule.strike_at(at, onset);
-            at = at + if slows { (Span::EIGHTH * eighths).fraction(1, 8) } else { Span::EIGHTH };
+            at += if slows { (Span::EIGHTH * eighths).fraction(1, 8) } else { Span::EIGHTH };
         }
     }
 
