@@ -5,7 +5,7 @@
 use crate::host::{Heard, Host, Script, Send, check_notes};
 
 /// Names of all parameters, in the order hosts show them.
-pub const NAMES: [&str; 24] = [
+pub const NAMES: [&str; 26] = [
     "Bypass",
     "Manner",
     "Elaboration",
@@ -30,6 +30,8 @@ pub const NAMES: [&str; 24] = [
     "Colour tones",
     "Start",
     "Swing",
+    "Sheet gives",
+    "Sheet starts in bar",
 ];
 
 /// A four-bar tune in C with a long note in bars 2 and 4, chords held below middle C.

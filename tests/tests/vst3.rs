@@ -7,7 +7,7 @@ use tests::vst3_host::Vst3Rig;
 #[test]
 fn controllers_have_hidden_parameters() {
     let rig = Vst3Rig::new();
-    assert_eq!(rig.parameter_count(), 24 + 130 * 16);
+    assert_eq!(rig.parameter_count(), 26 + 130 * 16);
 }
 
 #[test]

@@ -262,7 +262,7 @@ impl Engine {
             scene.chart = block.chart;
         }
         self.playing = block.transport.playing;
-        self.take_settings(&mut desk, &scene);
+        self.take_settings(&mut desk, &scene, turn);
         match turn {
             Turn::On => {}
             Turn::Jump => self.begin_again(&mut desk, &scene, start),

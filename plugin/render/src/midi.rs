@@ -9,7 +9,7 @@ use figwort_theory::{Metre, Moment, Span, TICKS_PER_QUARTER};
 use midly::num::{u4, u7, u15, u24, u28};
 use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, Track, TrackEvent, TrackEventKind};
 
-use crate::perform::{Performance, PlayedBar};
+use crate::perform::{Performance, PlayedBar, PlayedNote};
 
 /// Ticks to the quarter in the file.
 pub const TICKS: u16 = 960;
@@ -23,10 +23,22 @@ const SUSTAIN: u8 = 64;
 /// where there is one, so that bar lines fall where they were played. Empty if the music is longer than the
 /// format can count (some days).
 pub fn write(performance: &Performance) -> Vec<u8> {
+    write_with_keys(performance, &[])
+}
+
+/// The same, with the keys that the player's chord hand held in a track of their own, Chords, after the
+/// others; without keys there is no such track. It is what was played to Figwort, not a part to be heard.
+pub fn write_with_keys(performance: &Performance, keys: &[PlayedNote]) -> Vec<u8> {
     let end = file_tick(performance.end);
     let mut tracks = vec![finish(conductor(performance), end)];
     for hand in Hand::ALL {
         tracks.push(finish(hand_track(performance, hand), end));
+    }
+    if !keys.is_empty() {
+        let channel = u4::new(Hand::ALL.len() as u8);
+        let mut events = named(CHORD_TRACK);
+        place(&mut events, channel, &notes(keys.iter()));
+        tracks.push(finish(events, end));
     }
     let smf = Smf { header: Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS))), tracks };
     let mut bytes = Vec::new();
@@ -35,6 +47,9 @@ pub fn write(performance: &Performance) -> Vec<u8> {
     }
     bytes
 }
+
+/// The name of the track with the chord hand's keys.
+pub const CHORD_TRACK: &str = "Chords";
 
 /// The name of a hand's track.
 pub fn track_name(hand: Hand) -> &'static str {
@@ -112,11 +127,8 @@ fn written_metre(bar: &PlayedBar) -> Metre {
 fn hand_track(performance: &Performance, hand: Hand) -> Vec<Placed<'static>> {
     let channel = u4::new(hand.index() as u8);
     let midi = |tick, rank, message| Placed { tick, rank, kind: TrackEventKind::Midi { channel, message } };
-    let name = MetaMessage::TrackName(track_name(hand).as_bytes());
-    let mut events = vec![
-        Placed { tick: 0, rank: 0, kind: TrackEventKind::Meta(name) },
-        midi(0, 1, MidiMessage::ProgramChange { program: u7::new(0) }),
-    ];
+    let mut events = named(track_name(hand));
+    events.push(midi(0, 1, MidiMessage::ProgramChange { program: u7::new(0) }));
     if hand != Hand::Melody {
         for change in &performance.pedal {
             let value = u7::new(if change.down { 127 } else { 0 });
@@ -124,14 +136,24 @@ fn hand_track(performance: &Performance, hand: Hand) -> Vec<Placed<'static>> {
             events.push(midi(file_tick(change.at), 3, message));
         }
     }
-    for note in notes(performance, hand) {
+    place(&mut events, channel, &notes(performance.notes.iter().filter(|note| note.hand == hand)));
+    events
+}
+
+/// A track with nothing but its name.
+fn named(name: &str) -> Vec<Placed<'_>> {
+    vec![Placed { tick: 0, rank: 0, kind: TrackEventKind::Meta(MetaMessage::TrackName(name.as_bytes())) }]
+}
+
+fn place(events: &mut Vec<Placed<'_>>, channel: u4, notes: &[FileNote]) {
+    let midi = |tick, rank, message| Placed { tick, rank, kind: TrackEventKind::Midi { channel, message } };
+    for note in notes {
         let key = u7::new(note.key);
         let on = MidiMessage::NoteOn { key, vel: u7::new(note.velocity) };
         let off = MidiMessage::NoteOff { key, vel: u7::new(64) };
         events.push(midi(note.on, 4, on));
         events.push(midi(note.off, 2, off));
     }
-    events
 }
 
 struct FileNote {
@@ -141,10 +163,10 @@ struct FileNote {
     off: u64,
 }
 
-/// A hand's notes in file ticks: none without length, none sounding into the next of its pitch.
-fn notes(performance: &Performance, hand: Hand) -> Vec<FileNote> {
+/// Notes in file ticks: none without length, none sounding into the next of its pitch.
+fn notes<'a>(played: impl Iterator<Item = &'a PlayedNote>) -> Vec<FileNote> {
     let mut notes: Vec<FileNote> = Vec::new();
-    let mut sorted: Vec<_> = performance.notes.iter().filter(|note| note.hand == hand).collect();
+    let mut sorted: Vec<_> = played.collect();
     sorted.sort_by_key(|note| (note.pitch, note.at));
     for note in sorted {
         let on = file_tick(note.at);

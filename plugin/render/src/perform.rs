@@ -195,8 +195,9 @@ pub fn arrange(sheet: &Sheet, options: &Options) -> Performance {
 }
 
 /// When the final chord begins: at the sheet's last change of harmony where that lies in its last two bars;
-/// otherwise (the last chord has long been there) at the beginning of the last bar.
-fn finish_at(sheet: &Sheet) -> Option<Moment> {
+/// otherwise (the last chord has long been there) at the beginning of the last bar. `None` without bars or
+/// chords.
+pub fn finish_at(sheet: &Sheet) -> Option<Moment> {
     let last_bar = sheet.bars.last()?.start;
     let near_end = sheet.bars.iter().rev().nth(1).map_or(last_bar, |bar| bar.start);
     let last_change = sheet.chords.iter().rev().find(|change| change.symbol.chord.is_some())?.at;
@@ -234,7 +235,7 @@ pub fn follow(take: &Take, options: &Options) -> Performance {
 
 /// Hands come a little before or after the beat; a symbol is written on it. One that is within an eighth of a
 /// beat of a felt beat is moved there. Of two on one beat the later stays.
-fn write_on_the_beat(chords: &mut Vec<ChordMark>, bars: &[PlayedBar]) {
+pub fn write_on_the_beat(chords: &mut Vec<ChordMark>, bars: &[PlayedBar]) {
     for mark in chords.iter_mut() {
         let after = bars.partition_point(|bar| bar.start <= mark.at);
         let Some(bar) = bars.get(after.saturating_sub(1)) else { continue };

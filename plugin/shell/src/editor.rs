@@ -6,7 +6,6 @@
 use std::sync::Arc;
 
 use egui::{CentralPanel, Frame, Margin, RichText, ScrollArea, Ui};
-use figwort_engine::Snapshot;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::SizeConstraints;
 use nice_plug::editor::dpi::LogicalSize;
@@ -16,9 +15,9 @@ use nice_plug_egui::{
     EguiEditor, EguiEditorState, EguiNiceSettings, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
 
-use crate::manners;
 use crate::params::FigwortParams;
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
+use crate::{Shown, manners};
 
 mod controls;
 mod keyboard;
@@ -63,14 +62,14 @@ pub fn draw(ui: &mut Ui, view: &View, dark: bool, controls: &mut impl Controls) 
 /// The window's content.
 pub struct EditorApp {
     params: Arc<FigwortParams>,
-    snapshots: triple_buffer::Output<Snapshot>,
+    snapshots: triple_buffer::Output<Shown>,
     host: Option<GuiContext>,
     /// The size that the project remembers, until the window has been asked for it.
     wanted: Option<[f32; 2]>,
 }
 
 impl EditorApp {
-    pub(crate) fn new(params: Arc<FigwortParams>, snapshots: triple_buffer::Output<Snapshot>) -> Self {
+    pub(crate) fn new(params: Arc<FigwortParams>, snapshots: triple_buffer::Output<Shown>) -> Self {
         Self { params, snapshots, host: None, wanted: None }
     }
 }
@@ -97,7 +96,7 @@ impl NiceEguiApp for EditorApp {
                 ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
             }
         }
-        let view = View::of(self.snapshots.read(), self.params.wait.value(), manners::figure_name);
+        let view = View::of(&self.snapshots.read().snapshot, self.params.wait.value(), manners::figure_name);
         let dark = self.params.desk.load().dark;
         let mut controls = HostControls { params: &self.params, setter: host.param_setter() };
         if draw(ui, &view, dark, &mut controls) {

@@ -11,21 +11,45 @@
 
 use std::marker::PhantomData;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 
-use figwort_engine::{Block, Engine, Snapshot};
+use figwort_engine::{Block, Engine, Snapshot, Texture};
 use figwort_render::piano::Piano;
+use figwort_theory::Moment;
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
 
 pub mod editor;
+mod following;
 pub mod manners;
 pub mod params;
 mod process;
+mod rows;
+pub mod session;
+pub mod sheet;
 pub mod state;
+pub mod take;
+mod tape;
 
 use editor::EditorApp;
+use following::Following;
 use params::{FigwortParams, OutputChoice};
 use process::{Audition, Inlet, Lanes, Outlet};
+use rows::Rows;
+use session::Session;
+use sheet::Score;
+use tape::Tape;
+
+/// What the audio thread shows the editor, at the end of every block.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Shown {
+    /// The engine's state. While a sheet is followed its time is the sheet's, from zero.
+    pub snapshot: Snapshot,
+    /// Now, in the roll time of [`session::history`].
+    pub roll: Moment,
+    /// Whether a sheet is followed.
+    pub following: bool,
+}
 
 /// The plugin as hosts see it.
 pub struct Figwort {
@@ -36,10 +60,15 @@ pub struct Figwort {
     lanes: Lanes,
     /// What an engine that is gone left sounding has to be ended first.
     leftover: bool,
-    screen: triple_buffer::Input<Snapshot>,
+    session: Arc<Session>,
+    /// The sheet, if one is loaded.
+    score: Option<Box<Score>>,
+    rows: Rows,
+    tape: Tape,
+    screen: triple_buffer::Input<Shown>,
     shown: Snapshot,
     /// For the editor, which is made once.
-    view: Option<triple_buffer::Output<Snapshot>>,
+    view: Option<triple_buffer::Output<Shown>>,
     repaint: RepaintNotifier,
     editor_state: Arc<EguiEditorState>,
 }
@@ -53,9 +82,14 @@ struct Playing {
 
 impl Default for Figwort {
     fn default() -> Self {
-        let (screen, view) = triple_buffer::triple_buffer(&Snapshot::default());
+        let (screen, view) = triple_buffer::triple_buffer(&Shown::default());
+        let params: Arc<FigwortParams> = Arc::default();
         Self {
-            params: Arc::default(),
+            session: params.session.clone(),
+            params,
+            score: None,
+            rows: Rows::new(),
+            tape: Tape::new(),
             playing: None,
             inlet: Inlet::new(),
             lanes: Lanes::new(),
@@ -115,6 +149,8 @@ impl Plugin for Figwort {
             audible: false,
         });
         self.inlet.reset();
+        self.rows.reset();
+        self.tape.set_rate(config.sample_rate);
         self.leftover = true;
         true
     }
@@ -143,7 +179,19 @@ impl Plugin for Figwort {
             self.leftover = !self.lanes.finish(context);
         }
 
-        let settings = self.params.settings();
+        let session = &*self.session;
+        if session.score.take(&mut self.score) {
+            playing.engine.reset();
+        }
+        if session.panic.swap(false, Ordering::AcqRel) {
+            playing.engine.reset();
+            playing.piano.all_off();
+            self.inlet.reset();
+            self.rows.reset();
+            process::silence_all(context);
+        }
+
+        let mut settings = self.params.settings();
         let figures = &self.params.manner.value().entry().figures;
         let apart = self.params.outputs.value() == OutputChoice::Three;
         let gain = self.params.audition_gain();
@@ -158,41 +206,67 @@ impl Plugin for Figwort {
             }
             _ => None,
         };
+        let finish = settings.finish;
+        let live = settings.source;
+        let wanted = Following {
+            score: self.score.as_deref(),
+            gives: self.params.sheet.value(),
+            bar: self.params.sheet_bar.value(),
+        };
 
-        // One call of the engine, or more when the host sends more events than fit into one.
+        // One call of the engine, or more when the host sends more events than fit into one, and where a
+        // sheet's final chord is announced.
         let mut next = context.next_event();
         let mut start = 0;
+        let mut following;
         loop {
+            let mut transport = process::transport(context.transport(), start);
+            session.tell_metre(transport.metre);
+            let followed = wanted.begin(&mut transport, live, context.transport().sample_rate);
+            following = followed.chart.is_some();
+            settings.source = followed.source;
+            settings.finish = finish || followed.last || session.finishing();
+            let cut = followed.until.map_or(frames, |until| start.saturating_add(until).min(frames));
+
             self.inlet.clear();
+            self.rows.play(session, &mut self.inlet, settings.source);
             while let Some(event) = next.take() {
-                if !self.inlet.has_room() {
+                if !self.inlet.has_room() || (cut < frames && event.timing() >= cut) {
                     next = Some(event);
                     break;
                 }
                 self.inlet.take(&event, start);
                 next = context.next_event();
             }
-            let end = next.as_ref().map_or(frames, |event| event.timing().clamp(start, frames));
+            let end = next.as_ref().map_or(cut, |event| event.timing().clamp(start, cut));
             let block = Block {
                 frames: end - start,
-                transport: process::transport(context.transport(), start),
+                transport,
                 input: self.inlet.events(),
                 settings: &settings,
                 figures,
-                // A sheet to follow goes here once the plugin can load one.
-                chart: None,
+                chart: followed.chart.as_ref(),
             };
+            self.tape.begin(session, transport.tempo.unwrap_or(settings.tempo));
             let mut outlet = Outlet {
                 context: &mut *context,
                 lanes: &mut self.lanes,
                 apart,
                 start,
                 audition: audition.as_mut(),
+                session,
+                tape: &mut self.tape,
                 plugin: PhantomData::<Self>,
             };
             playing.engine.process(block, &mut outlet);
+            let snapshot = playing.engine.snapshot();
+            self.tape.keys(session, self.inlet.events());
+            self.tape.end(session, end - start, &snapshot);
+            if snapshot.texture == Texture::Ending {
+                session.finish.store(false, Ordering::Release);
+            }
             start = end;
-            if next.is_none() {
+            if next.is_none() && start >= frames {
                 break;
             }
         }
@@ -201,9 +275,10 @@ impl Plugin for Figwort {
         }
 
         let snapshot = playing.engine.snapshot();
+        session.tell_place(following.then_some(snapshot.position));
+        self.screen.write(Shown { snapshot, roll: self.tape.roll(), following });
         if editor::looks_different(&self.shown, &snapshot) {
             self.shown = snapshot;
-            self.screen.write(snapshot);
             if self.editor_state.is_open() {
                 self.repaint.request_repaint();
             }

@@ -29,6 +29,8 @@
 //! | `colour` | Colour tones | `symbol`, `melody`, `added` |
 //! | `start` | Start | when it begins to move: after the `wait`, or by `chance` at the onset of a note likely to be long |
 //! | `swing` | Swing | 0 (as the manner has it) to 100 %: how far eighth notes swing |
+//! | `sheet` | Sheet gives | what of a loaded sheet is used while the host plays: `all`, `chords`, `melody`, `nothing` |
+//! | `sheet_bar` | Sheet starts in bar | 1 to 999, a bar of the host; a pick-up ends with it |
 //!
 //! Deliberately absent: anything that sounds. Reading a value is an atomic load, so [`FigwortParams::settings`]
 //! may be called from the audio thread.
@@ -42,6 +44,7 @@ use figwort_theory::Pitch;
 use nice_plug::prelude::*;
 
 use crate::manners::MannerChoice;
+use crate::session::Session;
 use crate::state::Desk;
 
 mod knob;
@@ -109,12 +112,35 @@ pub enum StartChoice {
     Chance,
 }
 
+/// What of a loaded sheet is used while the host plays.
+#[derive(Enum, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetChoice {
+    /// Its chords and its melody; nothing needs to be played.
+    #[id = "all"]
+    #[name = "Chords and melody"]
+    All,
+    /// Its chords; every key played is melody.
+    #[id = "chords"]
+    #[name = "Chords"]
+    Chords,
+    /// Its melody; every key played is harmony.
+    #[id = "melody"]
+    #[name = "Melody"]
+    Melody,
+    /// It is not followed.
+    #[id = "nothing"]
+    #[name = "Nothing"]
+    Nothing,
+}
+
 /// All parameters, with what else a project keeps.
 #[derive(Params)]
 #[allow(missing_docs, reason = "the table above says what each is")]
 pub struct FigwortParams {
     #[persist = "desk"]
     pub desk: Arc<AtomicCell<Desk>>,
+    #[persist = "session"]
+    pub session: Arc<Session>,
     #[id = "bypass"]
     pub bypass: BoolParam,
     #[id = "manner"]
@@ -163,6 +189,10 @@ pub struct FigwortParams {
     pub start: EnumParam<StartChoice>,
     #[id = "swing"]
     pub swing: IntParam,
+    #[id = "sheet"]
+    pub sheet: EnumParam<SheetChoice>,
+    #[id = "sheet_bar"]
+    pub sheet_bar: IntParam,
 }
 
 /// Where the audition piano stands when nobody has set it.
@@ -191,6 +221,7 @@ impl Default for FigwortParams {
         let usual = Settings::default();
         Self {
             desk: Arc::default(),
+            session: Arc::default(),
             bypass: switch("Bypass", usual.bypass).make_bypass(),
             manner: EnumParam::new("Manner", MannerChoice::default()),
             elaboration: fraction("Elaboration", usual.elaboration, 0.0, 4.0, 0.05)
@@ -241,6 +272,8 @@ impl Default for FigwortParams {
             colour: EnumParam::new("Colour tones", ColourChoice::Melody),
             start: EnumParam::new("Start", StartChoice::Wait),
             swing: whole("Swing", (usual.swing * 100.0).round() as i32, 0, 100).with_unit(" %"),
+            sheet: EnumParam::new("Sheet gives", SheetChoice::All),
+            sheet_bar: whole("Sheet starts in bar", 1, 1, 999),
         }
     }
 }
@@ -342,6 +375,8 @@ mod tests {
             "colour",
             "start",
             "swing",
+            "sheet",
+            "sheet_bar",
         ];
         assert_eq!(ids, promised);
         assert_eq!(named, promised);

@@ -7,13 +7,16 @@
 //! No allocation, no lock.
 
 use figwort_engine::{
-    EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
+    Decision, EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
 };
 use figwort_render::piano::Piano;
 use figwort_theory::{Metre, Pitch, Velocity};
 use nice_plug::context::process::SendEventError;
 use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
 use nice_plug::prelude::{NoteEvent, Plugin, ProcessContext, Transport as HostTransport};
+
+use crate::session::Session;
+use crate::tape::Tape;
 
 /// Most events that one call of the engine gets; more make another call.
 pub(crate) const CAPACITY: usize = 4096;
@@ -91,6 +94,22 @@ impl Inlet {
                 }
             }
         }
+    }
+
+    /// Takes a key that was played without the host.
+    pub(crate) fn key(&mut self, offset: u32, channel: u8, pitch: Pitch, velocity: Option<Velocity>) {
+        let keys = &mut self.held[usize::from(channel & 15)];
+        let message = match velocity {
+            Some(velocity) => {
+                *keys |= 1 << pitch.key();
+                InputMessage::NoteOn { pitch, velocity }
+            }
+            None => {
+                *keys &= !(1 << pitch.key());
+                InputMessage::NoteOff { pitch }
+            }
+        };
+        self.push(offset, channel & 15, message);
     }
 
     fn push(&mut self, offset: u32, channel: u8, message: InputMessage) {
@@ -200,6 +219,16 @@ fn pedal<S>(timing: u32, channel: u8, down: bool) -> NoteEvent<S> {
     NoteEvent::MidiCC { timing, channel, cc: SUSTAIN, value: f32::from(u8::from(down)) }
 }
 
+/// Tells instruments behind to let go of everything, whoever struck it.
+pub(crate) fn silence_all<P: Plugin>(context: &mut impl ProcessContext<P>) {
+    for channel in 0..16 {
+        for cc in [SUSTAIN, ALL_NOTES_OFF] {
+            // What a full host refuses is no loss: the notes' own ends come too.
+            let _ = send(context, NoteEvent::MidiCC { timing: 0, channel, cc, value: 0.0 });
+        }
+    }
+}
+
 /// Only a full buffer is worth another try: a host that takes no events, or not this kind, never will.
 fn send<P: Plugin>(
     context: &mut impl ProcessContext<P>,
@@ -253,6 +282,9 @@ pub(crate) struct Outlet<'a, 'b, P: Plugin, C: ProcessContext<P>> {
     /// Frame of the host's block at which the engine's begins.
     pub(crate) start: u32,
     pub(crate) audition: Option<&'a mut Audition<'b>>,
+    /// Where it is kept what is played.
+    pub(crate) session: &'a Session,
+    pub(crate) tape: &'a mut Tape,
     pub(crate) plugin: std::marker::PhantomData<P>,
 }
 
@@ -304,7 +336,12 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
         if let Some(audition) = &mut self.audition {
             audition.hear(&event, timing as usize);
         }
+        self.tape.played(self.session, &event);
         Ok(())
+    }
+
+    fn observe(&mut self, offset: u32, decision: &Decision) {
+        self.tape.decided(self.session, offset, decision);
     }
 }
 

@@ -6,14 +6,20 @@ use super::hearing::Routes;
 use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Line, Patience, Scene};
 use crate::decision::Plan;
 use crate::event::{EventSink, Hand};
-use crate::reading::clock::Drive;
+use crate::reading::clock::{Drive, Turn};
 use crate::reading::habit::Habit;
 use crate::schedule::Desk;
 use crate::voicing::Voicing;
 
 impl Engine {
-    /// Lets the consequences of changed settings happen: bypass, and another way of telling who is who.
-    pub(super) fn take_settings<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+    /// Lets the consequences of changed settings happen: bypass, and another way of telling who is who. A jump
+    /// of the transport begins again by itself.
+    pub(super) fn take_settings<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        turn: Turn,
+    ) {
         let settings = scene.settings;
         let other_source = self.source.is_some_and(|source| source != settings.source);
         let entering = settings.bypass && !self.bypassed;
@@ -27,7 +33,8 @@ impl Engine {
             self.routes.forget_harmony();
             self.hands.restart();
         }
-        if (other_source || leaving) && self.clock.drive() == Drive::Host && !settings.bypass {
+        let running = self.clock.drive() == Drive::Host && turn != Turn::Jump;
+        if (other_source || leaving) && running && !settings.bypass {
             self.begin_again(desk, scene, self.frame);
         }
         let pedal_is_players = settings.bypass || !settings.pedal || settings.dry;

@@ -87,6 +87,8 @@ fn who(ui: &mut Ui, controls: &mut impl Controls, inks: &Inks) {
         }
         _ => {}
     }
+    choice(ui, Control::Sheet, controls);
+    slider(ui, Control::SheetBar, controls);
     switch(ui, Control::Latch, controls);
     switch(ui, Control::OnePlayer, controls);
     slider(ui, Control::Reach, controls);

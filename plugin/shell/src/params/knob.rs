@@ -157,6 +157,8 @@ controls! {
     Colour = colour,
     Start = start,
     Swing = swing,
+    Sheet = sheet,
+    SheetBar = sheet_bar,
 }
 
 #[cfg(test)]

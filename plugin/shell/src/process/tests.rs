@@ -54,8 +54,17 @@ fn off(hand: Hand, channel: u8, key: u8) -> OutputMessage {
 }
 
 fn push(host: &mut Host, lanes: &mut Lanes, apart: bool, message: OutputMessage) -> Result<(), Full> {
-    let mut outlet =
-        Outlet { context: host, lanes, apart, start: 100, audition: None, plugin: PhantomData::<Figwort> };
+    let session = Session::new();
+    let mut outlet = Outlet {
+        context: host,
+        lanes,
+        apart,
+        start: 100,
+        audition: None,
+        session: &session,
+        tape: &mut Tape::new(),
+        plugin: PhantomData::<Figwort>,
+    };
     outlet.push(OutputEvent { offset: 5, message })
 }
 

@@ -1,0 +1,214 @@
+//! Sheets in the plugin: read off the audio thread, kept with their own bytes, lent to the engine as a chart.
+//!
+//! Deliberately absent: reading formats (the sheet crate's) and following (the engine's).
+
+use std::path::Path;
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use figwort_render::chart::OwnedChart;
+use figwort_sheet::{Format, Sheet, limits};
+use figwort_theory::{Metre, Moment, Span};
+use serde::{Deserialize, Serialize};
+
+/// A sheet that was loaded.
+#[derive(Clone, Debug)]
+pub struct LoadedSheet {
+    /// The file's name, without its folder.
+    pub file: String,
+    /// The sheet in playing order; its time starts at zero with its first bar.
+    pub sheet: Sheet,
+    /// Number and title of every tune in the file; fewer than two where there is no choice.
+    pub tunes: Vec<(usize, String)>,
+    /// The number of the tune that is loaded, where there is a choice.
+    pub tune: Option<usize>,
+    /// What was read with a doubt, and what is missing, in words.
+    pub warnings: Vec<String>,
+    /// The file itself.
+    bytes: Vec<u8>,
+}
+
+impl LoadedSheet {
+    /// Reads a sheet. `name` is the file's; `tune` chooses among several by number.
+    ///
+    /// # Errors
+    /// In words: the file's name, what is wrong, what to do.
+    pub fn read(name: &str, bytes: &[u8], tune: Option<usize>) -> Result<Self, String> {
+        let tunes = match figwort_sheet::sniff(bytes) {
+            Format::Abc => figwort_sheet::abc::tunes(bytes),
+            _ => Vec::new(),
+        };
+        let tune = tune.or_else(|| tunes.first().map(|tune| tune.0)).filter(|_| tunes.len() > 1);
+        let sheet = figwort_sheet::read(bytes, tune).map_err(|error| format!("{name}: {error}"))?;
+        let mut warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
+        if sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
+            warnings.push("there is no chord in this sheet: play the chords yourself, or add symbols".into());
+        }
+        if sheet.melody.is_empty() {
+            warnings.push("there is no melody in this sheet: play it yourself".into());
+        }
+        Ok(Self { file: name.to_owned(), sheet, tunes, tune, warnings, bytes: bytes.to_owned() })
+    }
+
+    /// Reads a sheet from the disk.
+    ///
+    /// # Errors
+    /// As [`LoadedSheet::read`], and when there is no such file or it is too large.
+    pub fn open(path: &Path) -> Result<Self, String> {
+        let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let wrong = |what: String| format!("{}: {what}", path.display());
+        let about = std::fs::metadata(path).map_err(|error| wrong(error.to_string()))?;
+        if about.is_dir() {
+            return Err(wrong("is a folder; choose a file in it".into()));
+        }
+        if about.len() > limits::MAX_BYTES as u64 {
+            let most = limits::MAX_BYTES >> 20;
+            return Err(wrong(format!(
+                "is larger than any sheet ({most} MB); check that it is the right file"
+            )));
+        }
+        let bytes = std::fs::read(path).map_err(|error| wrong(error.to_string()))?;
+        Self::read(&name, &bytes, None)
+    }
+
+    /// The title, or the file's name where there is none.
+    pub fn title(&self) -> &str {
+        if self.sheet.title.is_empty() { &self.file } else { &self.sheet.title }
+    }
+
+    /// How many bars are played, repeats included.
+    pub fn bars(&self) -> usize {
+        self.sheet.bars.len()
+    }
+
+    /// The metre at the beginning.
+    pub fn metre(&self) -> Metre {
+        self.sheet.bars.first().map_or(Metre::FOUR_FOUR, |bar| bar.metre)
+    }
+
+    /// Where the sheet starts in the host's time when it starts in the host's bar `bar` (from 1): at that
+    /// bar's beginning, or with a pick-up so that the pick-up ends with the bar. Bars are those of the sheet's
+    /// first metre.
+    pub fn start(&self, bar: i32) -> Moment {
+        let length = self.metre().bar();
+        let lead = match self.sheet.bars.first() {
+            Some(first) if first.length < length => length - first.length,
+            _ => Span::ZERO,
+        };
+        Moment::ZERO + length * i64::from(bar - 1) + lead
+    }
+
+    /// What the audio thread needs of it.
+    pub(crate) fn score(&self) -> Score {
+        Score {
+            chart: OwnedChart::of(&self.sheet),
+            first: self.start(1),
+            bar: self.metre().bar(),
+            finish: figwort_render::perform::finish_at(&self.sheet),
+        }
+    }
+}
+
+/// A sheet as the audio thread follows it.
+#[derive(Debug)]
+pub(crate) struct Score {
+    pub(crate) chart: OwnedChart,
+    /// Where it starts in the host's time when it starts in the host's first bar.
+    first: Moment,
+    /// Length of a bar by its first metre.
+    bar: Span,
+    /// From when on the next chord is the last.
+    pub(crate) finish: Option<Moment>,
+}
+
+impl Score {
+    /// Where it starts in the host's time when it starts in the host's bar `bar`, from 1.
+    pub(crate) fn start(&self, bar: i32) -> Moment {
+        self.first + self.bar * i64::from(bar - 1)
+    }
+}
+
+/// A sheet in a project: the file itself.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct SheetTwin {
+    file: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    tune: Option<usize>,
+    #[serde(flatten)]
+    content: Content,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Content {
+    /// The file's text.
+    Text(String),
+    /// The bytes of a file that is no text, in base 64.
+    Base64(String),
+}
+
+impl SheetTwin {
+    pub(crate) fn of(loaded: &LoadedSheet) -> Self {
+        let content = match std::str::from_utf8(&loaded.bytes) {
+            Ok(text) => Content::Text(text.to_owned()),
+            Err(_) => Content::Base64(STANDARD.encode(&loaded.bytes)),
+        };
+        Self { file: loaded.file.clone(), tune: loaded.tune, content }
+    }
+
+    pub(crate) fn load(&self) -> Result<LoadedSheet, String> {
+        let bytes = match &self.content {
+            Content::Text(text) => text.clone().into_bytes(),
+            Content::Base64(text) => STANDARD.decode(text).map_err(|_| {
+                format!("{}: the sheet kept in the project is damaged; load it again", self.file)
+            })?,
+        };
+        LoadedSheet::read(&self.file, &bytes, self.tune)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TUNE: &[u8] = b"X:1\nT:Three\nM:3/4\nL:1/4\nK:C\nG|\"C\"CDE|\"F\"F3|\"G\"G3|\"C\"c2|]\n";
+
+    #[test]
+    fn a_pick_up_ends_with_the_bar_it_starts_in() {
+        let loaded = LoadedSheet::read("three.abc", TUNE, None).expect("a tune");
+        assert_eq!(loaded.title(), "Three");
+        assert_eq!(loaded.start(1), Moment::quarters(2));
+        assert_eq!(loaded.start(5), Moment::quarters(14));
+        let score = loaded.score();
+        assert_eq!(score.start(5), loaded.start(5));
+    }
+
+    #[test]
+    fn projects_keep_text_as_text_and_the_rest_too() {
+        let loaded = LoadedSheet::read("three.abc", TUNE, None).expect("a tune");
+        let twin = SheetTwin::of(&loaded);
+        let json = serde_json::to_string(&twin).expect("JSON");
+        assert!(json.contains("T:Three"), "{json}");
+        let back: SheetTwin = serde_json::from_str(&json).expect("the same");
+        assert_eq!(back.load().expect("a sheet").sheet, loaded.sheet);
+        // A MIDI file is no text.
+        let performance = figwort_render::arrange(&loaded.sheet, &Default::default());
+        let midi = figwort_render::midi::write(&performance);
+        let loaded = LoadedSheet::read("three.mid", &midi, None).expect("a sheet");
+        let json = serde_json::to_string(&SheetTwin::of(&loaded)).expect("JSON");
+        assert!(json.contains("base64"), "{json}");
+        let back: SheetTwin = serde_json::from_str(&json).expect("the same");
+        assert_eq!(back.load().expect("a sheet").sheet, loaded.sheet);
+        let damaged = json.replace("TVRoZ", "!!!!!");
+        let back: SheetTwin = serde_json::from_str(&damaged).expect("still JSON");
+        assert!(back.load().expect_err("damaged").contains("three.mid"));
+    }
+
+    #[test]
+    fn errors_name_the_file() {
+        let error = LoadedSheet::read("letter.abc", b"Dear Anna,\n", None).expect_err("no sheet");
+        assert!(error.starts_with("letter.abc: "), "{error}");
+        let error = LoadedSheet::open(Path::new("no such file.abc")).expect_err("no file");
+        assert!(error.starts_with("no such file.abc: "), "{error}");
+    }
+}
