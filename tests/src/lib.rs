@@ -1,7 +1,9 @@
-//! Two hosts in one process, for tests and demonstrations: [`clap_host::ClapRig`] and
-//! [`vst3_host::Vst3Rig`], both driven through [`host::Host`].
+//! What tests and demonstrations share: two hosts in one process, and ears.
 //!
-//! They load built bundles from the paths in `FIGWORT_CLAP` and `FIGWORT_VST3`, as a DAW would, and panic
+//! The hosts are [`clap_host::ClapRig`] and [`vst3_host::Vst3Rig`], both driven through [`host::Host`]. The
+//! ears measure what was played: [`movement`] against the melody, [`nonchord`] against the harmony.
+//!
+//! The hosts load built bundles from the paths in `FIGWORT_CLAP` and `FIGWORT_VST3`, as a DAW would, and panic
 //! with what to do when something is missing: a host that fails is a failed test.
 //!
 //! Deliberately absent: knowledge of the plugin's insides.
@@ -10,4 +12,6 @@
 pub mod checks;
 pub mod clap_host;
 pub mod host;
+pub mod movement;
+pub mod nonchord;
 pub mod vst3_host;

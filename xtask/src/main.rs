@@ -29,6 +29,9 @@ Commands:
   evaluate voicing DIR
                       measures spacing, hands and voice leading on every rung over the sheets of a folder,
                       beside composed songs where FIGWORT_CORPUS or ../shared/corpus has them
+  evaluate movement DIR
+                      measures motion against the melody and non-chord tones in every manner over the sheets of
+                      a folder, with the sheet known and live; FIGWORT_SAMPLE=N takes about N of them
   train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
                       weight) and writes plugin/engine/src/reading/chance/prior.rs
   golden              writes the golden scores in tests/golden anew; read the difference before committing

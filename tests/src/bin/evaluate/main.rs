@@ -1,7 +1,8 @@
 //! Measures Figwort over a folder of sheets and prints tables beside the reference figures.
 //!
 //! `evaluate reading DIR`: naming and hearing chords, the key, and the chance of long notes. `evaluate voicing
-//! DIR`: which notes the accompaniment plays, and in which hand. `cargo xtask evaluate` runs it.
+//! DIR`: which notes the accompaniment plays, and in which hand. `evaluate movement DIR`: how it moves against
+//! the melody, and its non-chord tones. `cargo xtask evaluate` runs it.
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "talking to the terminal is its job")]
 
 use std::path::{Path, PathBuf};
@@ -13,6 +14,7 @@ mod corpus;
 mod hands;
 mod key;
 mod melody;
+mod movement;
 mod naming;
 mod voicing;
 
@@ -22,9 +24,10 @@ fn main() -> ExitCode {
     let done = match words.as_slice() {
         ["reading", folder] => reading(Path::new(folder)),
         ["train", file, folders @ ..] if !folders.is_empty() => melody::train(folders, Path::new(file)),
+        ["movement", folder] => movement::run(Path::new(folder)),
         ["voicing", folder] => voicing::run(Path::new(folder)),
         _ => {
-            eprintln!("usage: evaluate reading|voicing DIR");
+            eprintln!("usage: evaluate reading|voicing|movement DIR");
             return ExitCode::from(2);
         }
     };

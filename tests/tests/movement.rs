@@ -1,0 +1,128 @@
+//! How the accompaniment moves, over the demo songs and, where they are at hand, a few tunes of an open
+//! collection: in every manner on the moving rungs, with the sheet known and live. Nothing hangs, no beat is
+//! added, every non-chord tone meets a published definition, and most of the melody's stillness is filled.
+#![allow(clippy::print_stdout, reason = "says what was skipped to who runs it with --nocapture")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use figwort_engine::{Rung, Settings, Source};
+use figwort_preset::Library;
+use figwort_render::{Options, arrange, follow};
+use figwort_sheet::Sheet;
+use tests::movement::{Measures, Share, measure, struck};
+
+/// Tunes taken from each file of the collection.
+const TUNES: usize = 3;
+/// Percentage of non-chord tones that may meet no definition live, where a chord can come in the middle of a line.
+const LIVE_UNDEFINED: usize = 10;
+
+fn demo_songs() -> Vec<(String, Sheet)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
+    let mut songs: Vec<PathBuf> = fs::read_dir(folder)
+        .expect("the songs")
+        .map(|entry| entry.expect("an entry").path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "abc"))
+        .collect();
+    songs.sort();
+    assert!(songs.len() >= 3, "only {} songs", songs.len());
+    let read = |path: PathBuf| {
+        let sheet = figwort_sheet::read(&fs::read(&path).expect("a song"), None).expect("a sheet");
+        (sheet.title.clone(), sheet)
+    };
+    songs.into_iter().map(read).collect()
+}
+
+/// A few tunes: jigs, reels and waltzes.
+fn collection() -> Vec<(String, Sheet)> {
+    let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../shared/corpus");
+    let corpus = std::env::var_os("FIGWORT_CORPUS").map_or(beside, PathBuf::from);
+    let mut tunes = vec![];
+    for file in ["jigs.abc", "reelsa-c.abc", "waltzes.abc"] {
+        let path = corpus.join("nottingham_gpl3").join(file);
+        let Ok(bytes) = fs::read(&path) else {
+            println!("skipped: no {} (FIGWORT_CORPUS names the folder of collections)", path.display());
+            continue;
+        };
+        let sheets = figwort_sheet::abc::read_all(&bytes).into_iter().flatten().flatten();
+        tunes.extend(sheets.take(TUNES).map(|sheet| (format!("{file}: {}", sheet.title), sheet)));
+    }
+    tunes
+}
+
+/// Everything that is played of the tunes: what, in which manner, and what was counted.
+fn heard(tunes: &[(String, Sheet)]) -> Vec<(String, String, Measures)> {
+    let library = Library::factory();
+    let mut heard = vec![];
+    for entry in library.manners() {
+        let manner = library.manner(entry.name).expect("the manner");
+        for rung in [Rung::Flowing, Rung::Ornate] {
+            for source in [Source::Chart, struck::SOURCE] {
+                let elaboration = f32::from(rung as u8);
+                let settings = Settings { elaboration, source, manner: manner.manner, ..Settings::default() };
+                let options = Options { settings, figures: manner.figures.clone(), ..Options::default() };
+                for (name, sheet) in tunes {
+                    let performance = match source {
+                        Source::Chart => arrange(sheet, &options),
+                        _ => follow(&struck::take(sheet), &options),
+                    };
+                    let found = measure(sheet, &performance, &settings, &manner.figures);
+                    let what = format!("{name}, {}, {}, {source:?}", manner.name, rung.name());
+                    heard.push((what, manner.name.clone(), found));
+                }
+            }
+        }
+    }
+    heard
+}
+
+fn sound(heard: &[(String, String, Measures)]) {
+    for (what, _, found) in heard {
+        assert_eq!(found.hanging, 0, "{what}: notes that never end");
+        assert_eq!(found.unpaired, 0, "{what}: note-ons without note-off, or the other way round");
+        assert_eq!(found.beats_off, 0, "{what}: bars or melody notes that are not the sheet's");
+        assert!(found.chord_tones.of > 0, "{what}: nothing was played");
+    }
+}
+
+/// At most `most` percent of the non-chord tones meet no definition.
+fn defined<'a>(heard: impl Iterator<Item = &'a (String, String, Measures)>, most: usize) {
+    let (mut undefined, mut all) = (vec![], 0);
+    for (what, _, found) in heard {
+        undefined.extend(found.undefined.iter().map(|tone| format!("{what}: {tone}")));
+        all += found.non_chord_tones();
+    }
+    assert!(all > 0, "no non-chord tone at all: nothing was tested");
+    assert!(
+        undefined.len() * 100 <= all * most,
+        "{} of {all} non-chord tones undefined:\n{}",
+        undefined.len(),
+        undefined.join("\n")
+    );
+}
+
+#[test]
+fn the_demo_songs() {
+    let heard = heard(&demo_songs());
+    sound(&heard);
+    defined(heard.iter(), 0);
+    let mut filled = Share::default();
+    for (_, _, found) in heard.iter().filter(|(_, manner, _)| manner == Library::DEFAULT_MANNER) {
+        filled.add(found.filled);
+    }
+    let percent = filled.percent().expect("stillness");
+    assert!(percent >= 60.0, "only {percent:.0} % of the melody's stillness is filled");
+}
+
+#[test]
+fn tunes_of_a_collection() {
+    let tunes = collection();
+    if tunes.is_empty() {
+        return;
+    }
+    let heard = heard(&tunes);
+    sound(&heard);
+    let live = |(what, ..): &&(String, String, Measures)| what.contains("Channels");
+    defined(heard.iter().filter(|played| !live(played)), 0);
+    defined(heard.iter().filter(live), LIVE_UNDEFINED);
+}
