@@ -32,7 +32,7 @@ impl Heard<'_> {
                 now += i64::from(event.delta.as_int());
                 match event.kind {
                     TrackEventKind::Meta(MetaMessage::TimeSignature(upper, lower, ..)) => {
-                        metres.push((now, ticks * 4 * i64::from(upper) >> lower));
+                        metres.push((now, (ticks * 4 * i64::from(upper)) >> lower));
                     }
                     TrackEventKind::Midi { channel, message } => match message {
                         MidiMessage::NoteOn { key, vel } if vel > 0 => {
