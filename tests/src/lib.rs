@@ -6,7 +6,9 @@
 //! The hosts load built bundles from the paths in `FIGWORT_CLAP` and `FIGWORT_VST3`, as a DAW would, and panic
 //! with what to do when something is missing: a host that fails is a failed test.
 //!
-//! Deliberately absent: knowledge of the plugin's insides.
+//! [`soak`] needs no host: it drives the engine itself.
+//!
+//! Deliberately absent from the hosts: knowledge of the plugin's insides.
 #![allow(clippy::unwrap_used, reason = "a host that fails is a failed test")]
 
 pub mod checks;
@@ -14,4 +16,5 @@ pub mod clap_host;
 pub mod host;
 pub mod movement;
 pub mod nonchord;
+pub mod soak;
 pub mod vst3_host;

@@ -34,6 +34,7 @@ Commands:
                       a folder, with the sheet known and live; FIGWORT_SAMPLE=N takes about N of them
   train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
                       weight) and writes plugin/engine/src/reading/chance/prior.rs
+  soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
   golden              writes the golden scores in tests/golden anew; read the difference before committing
   tidy                only the repository's own rules
   help                this text";
@@ -52,6 +53,7 @@ fn main() -> ExitCode {
         ("test", []) => test::all(),
         ("golden", []) => golden(),
         ("evaluate", [what, folder]) => evaluate(what, folder),
+        ("soak", minutes @ ([] | [_])) => soak(minutes),
         ("train", folders) if !folders.is_empty() => train(folders),
         ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {
             0 => Ok(()),
@@ -111,6 +113,12 @@ fn evaluate(what: &str, folder: &str) -> Result<()> {
     let folder = std::path::absolute(folder)?;
     let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", what])?;
     run::run(command.arg(folder).env("FIGWORT_EVALUATE", target()?.join("evaluate")))
+}
+
+/// Random players for hours of musical time.
+fn soak(minutes: &[String]) -> Result<()> {
+    let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "soak", "--"])?;
+    run::run(command.args(minutes))
 }
 
 /// Counts the prior anew.

@@ -85,7 +85,7 @@ fn parts(reading: &Reading, settings: &Settings, rung: Rung) -> u8 {
     let fullness = (standing + TENSE * u32::from(reading.tension) / 100).min(100);
     let range = u32::from(manner.parts_max.saturating_sub(manner.parts_min));
     let more = (range * fullness + 50) / 100;
-    (manner.parts_min + more as u8 + u8::from(reading.last)).clamp(manner.parts_min, most)
+    (manner.parts_min + more as u8 + u8::from(reading.last)).clamp(manner.parts_min.min(most), most)
 }
 
 /// Whether this still moment is left still on purpose: the set share of the bars, half as many again at the
