@@ -85,6 +85,9 @@ pub struct Engine {
     told: Option<MelodyState>,
     silent_bars: u8,
     player_pedal: bool,
+    /// Whether the pedal was the player's, and chords latched, in the block before.
+    pedal_was_players: bool,
+    latched: bool,
     bypassed: bool,
     source: Option<Source>,
     reset_wanted: bool,
@@ -231,6 +234,8 @@ impl Engine {
             told: None,
             silent_bars: 0,
             player_pedal: false,
+            pedal_was_players: false,
+            latched: false,
             bypassed: false,
             source: None,
             reset_wanted: false,

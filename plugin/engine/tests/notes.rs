@@ -152,3 +152,65 @@ fn bypass_is_transparent() {
         .collect();
     assert_eq!(got, expected);
 }
+
+/// A chord that only the latch holds ends with the latch.
+#[test]
+fn a_latched_chord_ends_with_the_latch() {
+    let latched = Settings { latch: true, ..Settings::default() };
+    let mut script = Script::new(LENGTH, latched).chord(0, 30_000, &[48, 52, 55]);
+    script.legs = vec![Leg::stopped(0)];
+    script.settings.push((100_000, Settings { latch: false, ..latched }));
+    let played = play(&script, &Cut::every(64), None);
+    check_balance(&played);
+    let ends = |from: u64, to: u64| {
+        let off = |m: &OutputMessage| matches!(m, OutputMessage::NoteOff { .. });
+        played.iter().filter(|(at, m)| (from..to).contains(at) && off(m)).count()
+    };
+    assert!(ends(100_000 - 64, 100_064) >= 3, "{played:?}");
+    assert_eq!(ends(100_064, LENGTH), 0);
+}
+
+/// A pedal that went down as the player's does not stay down when Figwort takes the pedal over.
+#[test]
+fn a_pedal_taken_over_comes_up() {
+    let players = Settings { pedal: false, ..Settings::default() };
+    let mut script = Script::new(LENGTH, players);
+    script.keys.push((1_000, 0, InputMessage::Sustain(true)));
+    script.keys.push((150_000, 0, InputMessage::Sustain(false)));
+    script.settings.push((100_000, Settings { pedal: true, ..players }));
+    let played = play(&script, &Cut::every(64), None);
+    let pedal: Vec<bool> = played
+        .iter()
+        .filter_map(|(_, m)| if let OutputMessage::Pedal(down) = m { Some(*down) } else { None })
+        .collect();
+    assert_eq!(pedal, [true, false]);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(support::cases(400)))]
+
+    /// Without the latch, a chord is over with its keys, also one that was still being found out.
+    #[test]
+    fn silence_follows_the_last_key(
+        chords in prop::collection::vec((0..40_000u64, 100..9_000u64, prop::collection::vec(36..72u8, 1..6)), 1..12),
+    ) {
+        let settings = Settings { latch: false, source: Source::ChartMelody, ..Settings::default() };
+        let mut script = Script::new(LENGTH, settings);
+        script.legs = vec![Leg::stopped(0)];
+        let mut at = 0;
+        for (gap, held, keys) in &chords {
+            let mut keys = keys.clone();
+            keys.sort_unstable();
+            keys.dedup();
+            script = script.chord(at, at + held, &keys);
+            at += held + gap / 8;
+        }
+        let played = play(&script, &Cut::every(64), None);
+        let last = script.keys.iter().map(|(frame, ..)| *frame).max().unwrap_or(0);
+        // Half a second: longer than any window of the chord reader.
+        let late = played.iter().filter(|(frame, message)| {
+            *frame > last + 24_000 && matches!(message, OutputMessage::NoteOn { .. } | OutputMessage::NoteOff { .. })
+        });
+        prop_assert_eq!(late.count(), 0, "something after the last key: {:?}", played);
+    }
+}

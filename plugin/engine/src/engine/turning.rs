@@ -6,6 +6,7 @@ use super::hearing::Routes;
 use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Line, Patience, Scene};
 use crate::decision::Plan;
 use crate::event::{EventSink, Hand};
+use crate::reading::chord::Heard;
 use crate::reading::clock::{Drive, Turn};
 use crate::reading::habit::Habit;
 use crate::schedule::Desk;
@@ -37,7 +38,17 @@ impl Engine {
         if (other_source || leaving) && running && !settings.bypass {
             self.begin_again(desk, scene, self.frame);
         }
+        if core::mem::replace(&mut self.latched, settings.latch)
+            && !settings.latch
+            && self.chords.unlatch(self.frame) == Heard::Ended
+        {
+            self.end_chord(desk);
+        }
         let pedal_is_players = settings.bypass || !settings.pedal || settings.dry;
+        if core::mem::replace(&mut self.pedal_was_players, pedal_is_players) && !pedal_is_players {
+            // What the player held down stays with the player; ours begins with the next harmony.
+            self.schedule.set_pedal(desk, false);
+        }
         if pedal_is_players && self.retake.is_none() && self.schedule.pedal() != self.player_pedal {
             self.schedule.set_pedal(desk, self.player_pedal);
         }

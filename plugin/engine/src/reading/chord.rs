@@ -291,8 +291,7 @@ impl ChordReader {
             self.lifted = Some(frame);
         }
         if self.held.all().is_empty() && !latch && self.opened.is_none() && self.chord.is_some() {
-            self.chord = None;
-            return Heard::Ended;
+            return self.end();
         }
         if self.held.down().is_empty() {
             // All keys came up together: a short chord, and none of them a slip.
@@ -324,8 +323,25 @@ impl ChordReader {
         self.held.set_pedal(down);
         if held_before && self.held.all().is_empty() && !latch && self.chord.is_some() {
             self.lifted = Some(frame);
-            self.chord = None;
-            return Heard::Ended;
+            return self.end();
+        }
+        Heard::Nothing
+    }
+
+    /// The chord is over, and with it everything that was still to be found out about it.
+    fn end(&mut self) -> Heard {
+        self.chord = None;
+        self.open_until = None;
+        self.review = None;
+        self.spare_slips();
+        Heard::Ended
+    }
+
+    /// Chords end with their keys from now on: one whose keys are up ends.
+    pub fn unlatch(&mut self, frame: u64) -> Heard {
+        if self.held.all().is_empty() && self.opened.is_none() && self.chord.is_some() {
+            self.lifted = Some(frame);
+            return self.end();
         }
         Heard::Nothing
     }
@@ -389,8 +405,7 @@ impl ChordReader {
             self.opened = None;
         }
         if self.held.all().is_empty() && !latch && self.chord.is_some() {
-            self.chord = None;
-            return Heard::Ended;
+            return self.end();
         }
         heard
     }
