@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 use egui::{CentralPanel, Frame, Margin, RichText, ScrollArea, Ui};
+use figwort_engine::Snapshot;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::SizeConstraints;
 use nice_plug::editor::dpi::LogicalSize;
@@ -15,62 +16,165 @@ use nice_plug_egui::{
     EguiEditor, EguiEditorState, EguiNiceSettings, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
 
-use crate::params::FigwortParams;
+use crate::manners;
+use crate::params::{Control, FigwortParams};
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
-use crate::{Shown, manners};
 
+pub mod chooser;
 mod controls;
+mod grip;
 mod keyboard;
+mod ladder;
 mod panel;
 mod ribbon;
+pub mod score;
 mod theme;
+mod top;
 mod view;
+mod words;
 
-pub use controls::{Controls, HostControls};
-pub use view::{View, looks_different};
+use chooser::Outcome;
+pub use controls::{Controls, HostControls, Past};
+pub use top::Room;
+pub use view::{SheetCard, View, Wish, looks_different};
 
-/// Draws the whole page. Answers whether the player asked for the other paper.
-pub fn draw(ui: &mut Ui, view: &View, dark: bool, controls: &mut impl Controls) -> bool {
-    theme::apply(ui.ctx(), dark);
-    let inks = theme::inks(dark);
-    let mut turn = false;
-    let page = Frame::new().fill(inks.paper).inner_margin(Margin::symmetric(18, 14));
-    CentralPanel::default().frame(page).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            ui.horizontal(|ui| {
-                let chord = if view.chord.is_empty() { "No chord" } else { &view.chord };
-                ui.label(RichText::new(chord).size(44.0));
-                ui.add_space(12.0);
-                ui.vertical(|ui| {
-                    ui.add_space(8.0);
-                    ui.label(RichText::new(&view.texture).size(17.0).color(inks.second));
-                    ui.label(RichText::new(format!("{}; {}", view.key, view.place)).color(inks.pencil));
-                });
-                ui.with_layout(egui::Layout::right_to_left(egui::Align::Min), |ui| {
-                    turn = ui.button(if dark { "Light paper" } else { "Dark paper" }).clicked();
-                });
+/// Width of the stave of rungs, in points.
+const LADDER: f32 = 150.0;
+
+/// Draws the whole page. Answers what the player asks for besides parameters.
+pub fn draw(ui: &mut Ui, view: &View, room: &mut Room, controls: &mut impl Controls) -> Vec<Wish> {
+    theme::apply(ui.ctx(), room.dark);
+    let inks = theme::inks(room.dark);
+    let mut wishes = Vec::new();
+    shortcuts(ui, room, &mut wishes);
+    let paper = Frame::new().fill(inks.paper).inner_margin(Margin::symmetric(16, 10));
+    CentralPanel::default().frame(paper).show(ui, |ui| {
+        ui.spacing_mut().item_spacing = egui::vec2(8.0, 5.0);
+        top::draw(ui, view, room, controls, inks, &mut wishes);
+        if let Some(chooser) = &mut room.chooser {
+            match chooser.draw(ui, inks) {
+                Outcome::Open => {}
+                Outcome::Closed => room.chooser = None,
+                Outcome::Chosen(path) => {
+                    room.chooser = None;
+                    wishes.push(Wish::LoadSheet(path));
+                }
+            }
+            return;
+        }
+        // Where there is little room the controls scroll by themselves, so that the music stays in sight.
+        let window = ui.available_height();
+        if window < 420.0 {
+            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                music(ui, view, controls, inks, 420.0, &mut wishes);
+                panel::draw(ui, view, controls, inks);
             });
-            ribbon::draw(ui, view, inks);
-            ui.add_space(2.0);
-            keyboard::draw(ui, view, inks);
-            panel::draw(ui, controls, inks);
+        } else {
+            music(ui, view, controls, inks, window, &mut wishes);
+            panel::scrolled(ui, view, controls, inks);
+        }
+    });
+    wishes
+}
+
+/// The ladder, the page with its ribbon, and the keyboard.
+fn music(
+    ui: &mut Ui,
+    view: &View,
+    controls: &mut impl Controls,
+    inks: &theme::Inks,
+    window: f32,
+    wishes: &mut Vec<Wish>,
+) {
+    let height = score::height(window);
+    ui.horizontal_top(|ui| {
+        ui.allocate_ui(egui::vec2(LADDER, height + ribbon::HEIGHT), |ui| {
+            ui.vertical(|ui| {
+                ui.set_width(LADDER);
+                ladder::draw(ui, controls, height + ribbon::HEIGHT, inks);
+            });
+        });
+        ui.add_space(6.0);
+        ui.vertical(|ui| {
+            ui.spacing_mut().item_spacing.y = 2.0;
+            let (area, ruler) = score::draw(ui, &view.page, height, &view.page_words(), inks);
+            if view.page.notes.is_empty() {
+                invite(ui, view, area, controls, inks);
+            }
+            ribbon::draw(ui, view, &ruler, inks);
         });
     });
-    turn
+    let split = (controls.knob(Control::Source).value() < 0.5)
+        .then(|| figwort_theory::Pitch::new(controls.knob(Control::Split).value().clamp(0.0, 127.0) as u8));
+    now(ui, view, inks);
+    keyboard::draw(ui, view, (window * 0.1).clamp(48.0, 90.0), split, inks, wishes);
+}
+
+/// What to do with an empty page.
+fn invite(ui: &Ui, view: &View, area: egui::Rect, controls: &impl Controls, inks: &theme::Inks) {
+    let who = match controls.knob(Control::Source).value() as usize {
+        0 => {
+            let split = controls.knob(Control::Split);
+            format!("Hold a chord below {} and play a melody above it", split.words(split.value()))
+        }
+        1 => "Play chords on one channel and a melody on the other".into(),
+        _ => "Hold a chord with the left hand and play a melody with the right".into(),
+    };
+    let more = if view.alone { ", or play the demo" } else { "" };
+    let at = egui::pos2(area.center().x + 40.0, area.top() + area.height() * 0.52);
+    let font = egui::FontId::proportional(15.0);
+    let words = format!("{who}{more}: the page writes itself.");
+    let width = area.width() * 0.7;
+    let galley = ui.painter().layout(words, font, inks.ink, width);
+    let place = egui::Rect::from_center_size(at, galley.size());
+    ui.painter().rect_filled(place.expand(6.0), 2.0, inks.paper);
+    ui.painter().galley(place.min, galley, inks.ink);
+}
+
+/// What is played at this moment, in words.
+fn now(ui: &mut Ui, view: &View, inks: &theme::Inks) {
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 14.0;
+        let chord = if view.chord.is_empty() { "No chord" } else { &view.chord };
+        ui.label(RichText::new(chord).size(18.0));
+        ui.label(RichText::new(&view.texture).color(inks.second));
+        ui.label(RichText::new(format!("{}; {}", view.key, view.place)).color(inks.pencil));
+    });
+}
+
+/// Keys that work anywhere on the page, and files that are dropped on it.
+fn shortcuts(ui: &Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
+    use egui::{Key, KeyboardShortcut, Modifiers};
+    const UNDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::Z);
+    const REDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
+    if ui.memory(|memory| memory.focused().is_none()) || !ui.ctx().text_edit_focused() {
+        if ui.input_mut(|i| i.consume_shortcut(&REDO)) {
+            wishes.push(Wish::Redo);
+        } else if ui.input_mut(|i| i.consume_shortcut(&UNDO)) {
+            wishes.push(Wish::Undo);
+        }
+    }
+    let dropped = ui.input(|i| i.raw.dropped_files.clone());
+    if let Some(path) = dropped.first().map(|file| file.path().to_owned()) {
+        room.chooser = None;
+        wishes.push(Wish::LoadSheet(path));
+    }
 }
 
 /// The window's content.
 pub struct EditorApp {
     params: Arc<FigwortParams>,
-    snapshots: triple_buffer::Output<Shown>,
+    snapshots: triple_buffer::Output<Snapshot>,
     host: Option<GuiContext>,
+    past: Past,
+    room: Room,
     /// The size that the project remembers, until the window has been asked for it.
     wanted: Option<[f32; 2]>,
 }
 
 impl EditorApp {
-    pub(crate) fn new(params: Arc<FigwortParams>, snapshots: triple_buffer::Output<Shown>) -> Self {
-        Self { params, snapshots, host: None, wanted: None }
+    pub(crate) fn new(params: Arc<FigwortParams>, snapshots: triple_buffer::Output<Snapshot>) -> Self {
+        Self { params, snapshots, host: None, past: Past::default(), room: Room::default(), wanted: None }
     }
 }
 
@@ -96,11 +200,20 @@ impl NiceEguiApp for EditorApp {
                 ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
             }
         }
-        let view = View::of(&self.snapshots.read().snapshot, self.params.wait.value(), manners::figure_name);
+        let view = View::of(self.snapshots.read(), self.params.wait.value(), manners::figure_name);
         let dark = self.params.desk.load().dark;
-        let mut controls = HostControls { params: &self.params, setter: host.param_setter() };
-        if draw(ui, &view, dark, &mut controls) {
-            self.params.desk.store(Desk { dark: !dark, ..self.params.desk.load() });
+        let mut controls =
+            HostControls { params: &self.params, setter: host.param_setter(), past: &mut self.past };
+        self.room.dark = dark;
+        self.room.scale = 1.0;
+        for wish in draw(ui, &view, &mut self.room, &mut controls) {
+            match wish {
+                Wish::TurnPaper => self.params.desk.store(Desk { dark: !dark, ..self.params.desk.load() }),
+                Wish::Undo => controls.undo(),
+                Wish::Redo => controls.redo(),
+                Wish::Setting(second) => controls.switch(second),
+                _ => {}
+            }
         }
     }
 

@@ -1,10 +1,12 @@
-//! Controls that say what they are: each has an accessible name, takes keyboard, mouse and typed words, and
-//! tells the host where a movement begins and ends.
-
-use egui::{ComboBox, DragValue, Id, Response, Role, Slider, Ui, WidgetInfo};
+//! Where a control's value lives, who is told of its changes, and what can be taken back.
+//!
+//! Deliberately absent: how controls look (see [`super::grip`]).
 
 use crate::params::{Control, FigwortParams, Kind, Knob};
 use nice_plug::prelude::ParamSetter;
+
+/// Most movements that can be taken back.
+const DEPTH: usize = 200;
 
 /// Where a control's value lives and who is told of its changes.
 pub trait Controls {
@@ -17,6 +19,9 @@ pub trait Controls {
     /// The movement is over.
     fn end(&mut self, control: Control);
 
+    /// What can be taken back.
+    fn past(&self) -> &Past;
+
     /// A movement of one step.
     fn put(&mut self, control: Control, value: f64) {
         self.begin(control);
@@ -25,12 +30,14 @@ pub trait Controls {
     }
 }
 
-/// The plugin's own parameters, with the host listening.
+/// The plugin's own parameters, with the host listening and the past remembered.
 pub struct HostControls<'a> {
     /// The parameters.
     pub params: &'a FigwortParams,
     /// The way to the host.
     pub setter: ParamSetter<'a>,
+    /// What was changed before.
+    pub past: &'a mut Past,
 }
 
 impl Controls for HostControls<'_> {
@@ -38,129 +45,151 @@ impl Controls for HostControls<'_> {
         self.params.knob(control)
     }
     fn begin(&mut self, control: Control) {
-        self.params.knob(control).begin(&self.setter);
+        let knob = self.params.knob(control);
+        self.past.open = Some((control, knob.value()));
+        knob.begin(&self.setter);
     }
     fn set(&mut self, control: Control, value: f64) {
         self.params.knob(control).set(&self.setter, value);
     }
     fn end(&mut self, control: Control) {
-        self.params.knob(control).end(&self.setter);
+        let knob = self.params.knob(control);
+        knob.end(&self.setter);
+        if let Some((moved, before)) = self.past.open.take()
+            && moved == control
+        {
+            self.past.note(vec![Step { control, before, after: knob.value() }]);
+        }
+    }
+    fn past(&self) -> &Past {
+        self.past
     }
 }
 
-/// Passes a change on as one movement from press to release. A change without a press (typed, by keyboard)
-/// is a movement of its own.
-fn pass_on(
-    ui: &Ui,
-    response: &Response,
-    changed: Option<f64>,
+/// One value changed by a movement.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Step {
     control: Control,
-    controls: &mut impl Controls,
-) {
-    let id = Id::unique(("movement", control.id()));
-    let pressed = response.is_pointer_button_down_on() || response.dragged();
-    let mut moving = ui.data(|data| data.get_temp::<bool>(id)).unwrap_or(false);
-    if let Some(value) = changed {
-        if !moving {
-            controls.begin(control);
-            moving = true;
-        }
-        controls.set(control, value);
-    }
-    if moving && !pressed {
-        controls.end(control);
-        moving = false;
-    }
-    ui.data_mut(|data| data.insert_temp(id, moving));
+    before: f64,
+    after: f64,
 }
 
-/// A slider with its name and its value in words above it; the words can be typed over. A double click on
-/// the slider brings back the usual value.
-pub(crate) fn slider(ui: &mut Ui, control: Control, controls: &mut impl Controls) {
-    let (min, max, step) = match controls.knob(control).kind() {
-        Kind::Real { min, max } => (min, max, (max - min) / 400.0),
-        Kind::Whole { min, max } => (f64::from(min), f64::from(max), 1.0),
-        Kind::Switch | Kind::Choice(_) => return,
-    };
-    ui.push_id(control.id(), |ui| {
-        ui.spacing_mut().item_spacing.y = 2.0;
-        let before = controls.knob(control).value();
-        let label = controls.knob(control).label().to_owned();
-        let mut typed = before;
-        let words = ui
-            .horizontal(|ui| {
-                ui.label(&label);
-                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                    let knob = controls.knob(control);
-                    let value = DragValue::new(&mut typed)
-                        .range(min..=max)
-                        .speed((max - min) / 200.0)
-                        .update_while_editing(false)
-                        .custom_formatter(|value, _| knob.words(value))
-                        .custom_parser(|words| knob.meant(words));
-                    ui.add(value)
-                })
-                .inner
+/// Movements that can be taken back, and two settings to compare.
+#[derive(Clone, Debug, Default)]
+pub struct Past {
+    done: Vec<Vec<Step>>,
+    undone: Vec<Vec<Step>>,
+    open: Option<(Control, f64)>,
+    /// The setting that is not in use, with the values that it had when it was left.
+    other: Option<Vec<(Control, f64)>>,
+    /// Whether the second setting is in use.
+    second: bool,
+}
+
+impl Past {
+    fn note(&mut self, steps: Vec<Step>) {
+        let steps: Vec<Step> = steps.into_iter().filter(|step| step.before != step.after).collect();
+        if steps.is_empty() {
+            return;
+        }
+        if self.done.len() == DEPTH {
+            self.done.remove(0);
+        }
+        self.done.push(steps);
+        self.undone.clear();
+    }
+
+    /// Whether there is anything to take back.
+    pub fn can_undo(&self) -> bool {
+        !self.done.is_empty()
+    }
+
+    /// Whether there is anything to do again.
+    pub fn can_redo(&self) -> bool {
+        !self.undone.is_empty()
+    }
+
+    /// Whether the second of the two settings is in use.
+    pub fn on_second(&self) -> bool {
+        self.second
+    }
+}
+
+impl HostControls<'_> {
+    /// Sets several values, each told to the host, without remembering it.
+    fn restore(&mut self, values: &[(Control, f64)]) {
+        for &(control, value) in values {
+            let knob = self.params.knob(control);
+            knob.begin(&self.setter);
+            knob.set(&self.setter, value);
+            knob.end(&self.setter);
+        }
+    }
+
+    /// Takes the last movement back.
+    pub fn undo(&mut self) {
+        if let Some(steps) = self.past.done.pop() {
+            let values: Vec<_> = steps.iter().map(|step| (step.control, step.before)).collect();
+            self.restore(&values);
+            self.past.undone.push(steps);
+        }
+    }
+
+    /// Does again what was taken back last.
+    pub fn redo(&mut self) {
+        if let Some(steps) = self.past.undone.pop() {
+            let values: Vec<_> = steps.iter().map(|step| (step.control, step.after)).collect();
+            self.restore(&values);
+            self.past.done.push(steps);
+        }
+    }
+
+    /// What a setting holds: all that shapes the playing; who is who, sound and sheet stay as they are.
+    fn shaping(&self) -> Vec<(Control, f64)> {
+        use Control::{
+            Audition, Bypass, ChordChannel, Finish, Latch, MelodyChannel, Outputs, Source, Split, Tempo,
+        };
+        Control::ALL
+            .iter()
+            .filter(|control| {
+                let kept = [
+                    Audition, Bypass, ChordChannel, Finish, Latch, MelodyChannel, Outputs, Source, Split, Tempo,
+                ];
+                !kept.contains(control) && !control.id().starts_with("sheet")
             })
-            .inner;
-        words.widget_info(|| WidgetInfo {
-            label: Some(format!("{label}, typed")),
-            ..WidgetInfo::drag_value(true, typed)
-        });
-        let mut slid = before;
-        let width = ui.available_width();
-        ui.spacing_mut().slider_width = width.max(60.0);
-        let bar = ui.add(
-            Slider::new(&mut slid, min..=max)
-                .show_value(false)
-                .step_by(if step == 1.0 { 1.0 } else { 0.0 })
-                .smallest_positive(step),
-        );
-        bar.widget_info(|| WidgetInfo::slider(true, slid, &label));
-        let changed =
-            |response: &Response, value: f64| (response.changed() && value != before).then_some(value);
-        let value = changed(&bar, slid).or_else(|| changed(&words, typed));
-        pass_on(ui, &bar.union(words), value, control, controls);
-    });
-}
+            .map(|control| (*control, self.params.knob(*control).value()))
+            .collect()
+    }
 
-/// A box to tick.
-pub(crate) fn switch(ui: &mut Ui, control: Control, controls: &mut impl Controls) {
-    let mut on = controls.knob(control).value() > 0.5;
-    let label = controls.knob(control).label().to_owned();
-    if ui.checkbox(&mut on, label).changed() {
-        controls.put(control, f64::from(u8::from(on)));
+    /// Changes between the two settings. The second begins as a copy of the first.
+    pub fn switch(&mut self, second: bool) {
+        if second == self.past.second {
+            return;
+        }
+        let present = self.shaping();
+        let wanted = self.past.other.take().unwrap_or_else(|| present.clone());
+        let steps: Vec<Step> = present
+            .iter()
+            .filter_map(|&(control, before)| {
+                let after = wanted.iter().find(|value| value.0 == control)?.1;
+                (before != after).then_some(Step { control, before, after })
+            })
+            .collect();
+        let values: Vec<_> = steps.iter().map(|step| (step.control, step.after)).collect();
+        self.restore(&values);
+        self.past.other = Some(present);
+        self.past.second = second;
+        // Taking a change back across a switch would mix the two.
+        self.past.done.clear();
+        self.past.undone.clear();
     }
 }
 
-/// A choice from a list, folded; named by the parameter and what is chosen.
-pub(crate) fn choice(ui: &mut Ui, control: Control, controls: &mut impl Controls) {
-    let Kind::Choice(names) = controls.knob(control).kind() else { return };
-    let label = controls.knob(control).label().to_owned();
-    let present = controls.knob(control).value() as usize;
-    let mut chosen = present;
-    ui.label(&label);
-    let shown = names.get(present).copied().unwrap_or_default();
-    let width = ui.available_width();
-    let answer = ComboBox::from_id_salt(control.id()).width(width).selected_text(shown).show_ui(ui, |ui| {
-        for (index, name) in names.iter().enumerate() {
-            ui.selectable_value(&mut chosen, index, *name);
-        }
-    });
-    answer.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, format!("{label}: {shown}")));
-    if chosen != present {
-        controls.put(control, chosen as f64);
-    }
-}
-
-/// A choice of few, all in sight.
-pub(crate) fn radio(ui: &mut Ui, control: Control, controls: &mut impl Controls) {
-    let Kind::Choice(names) = controls.knob(control).kind() else { return };
-    let present = controls.knob(control).value() as usize;
-    ui.label(controls.knob(control).label().to_owned());
-    for (index, name) in names.iter().enumerate() {
-        if ui.radio(index == present, *name).clicked() && index != present {
-            controls.put(control, index as f64);
-        }
+/// Least and greatest value, and whether only whole ones.
+pub(crate) fn range(knob: &dyn Knob) -> Option<(f64, f64, bool)> {
+    match knob.kind() {
+        Kind::Real { min, max } => Some((min, max, false)),
+        Kind::Whole { min, max } => Some((f64::from(min), f64::from(max), true)),
+        Kind::Switch | Kind::Choice(_) => None,
     }
 }

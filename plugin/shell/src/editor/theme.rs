@@ -17,8 +17,14 @@ pub(crate) struct Inks {
     pub(crate) pencil: Color32,
     /// Hairlines.
     pub(crate) line: Color32,
+    /// Staff lines: seen at a glance, quieter than what stands on them.
+    pub(crate) stave: Color32,
     /// The accompaniment.
     pub(crate) second: Color32,
+    /// Keys of the keyboard, and letters on them.
+    pub(crate) white_key: Color32,
+    pub(crate) black_key: Color32,
+    pub(crate) pencil_on_key: Color32,
 }
 
 const LIGHT: Inks = Inks {
@@ -27,7 +33,11 @@ const LIGHT: Inks = Inks {
     ink: Color32::from_rgb(0x22, 0x1e, 0x1a),
     pencil: Color32::from_rgb(0x63, 0x5a, 0x4d),
     line: Color32::from_rgb(0xb9, 0xad, 0x97),
+    stave: Color32::from_rgb(0x8c, 0x82, 0x72),
     second: Color32::from_rgb(0x8a, 0x2f, 0x1f),
+    white_key: Color32::from_rgb(0xfc, 0xfa, 0xf4),
+    black_key: Color32::from_rgb(0x3a, 0x35, 0x2f),
+    pencil_on_key: Color32::from_rgb(0x63, 0x5a, 0x4d),
 };
 
 const DARK: Inks = Inks {
@@ -36,12 +46,21 @@ const DARK: Inks = Inks {
     ink: Color32::from_rgb(0xef, 0xe8, 0xd9),
     pencil: Color32::from_rgb(0xb3, 0xa8, 0x96),
     line: Color32::from_rgb(0x5a, 0x53, 0x4a),
+    stave: Color32::from_rgb(0x86, 0x7d, 0x70),
     second: Color32::from_rgb(0xe7, 0x93, 0x74),
+    white_key: Color32::from_rgb(0x3b, 0x37, 0x33),
+    black_key: Color32::from_rgb(0x12, 0x11, 0x10),
+    pencil_on_key: Color32::from_rgb(0xc2, 0xb7, 0xa5),
 };
 
 /// The colours of the page in use.
 pub(crate) fn inks(dark: bool) -> &'static Inks {
     if dark { &DARK } else { &LIGHT }
+}
+
+/// A colour between two, `share` of the way from the first.
+pub(crate) fn blend(from: Color32, to: Color32, share: f32) -> Color32 {
+    from.lerp_to_gamma(to, share)
 }
 
 /// Dresses egui in them. Cheap when nothing has changed.
@@ -93,6 +112,7 @@ pub(crate) fn apply(ctx: &egui::Context, dark: bool) {
         }
         style.spacing.item_spacing = vec2(8.0, 6.0);
         style.spacing.interact_size.y = 22.0;
+        style.interaction.tooltip_delay = 0.6;
     });
 }
 
@@ -126,6 +146,9 @@ mod tests {
                 }
             }
             assert!(contrast(inks.paper, inks.second) >= 4.5);
+            assert!(contrast(inks.pencil_on_key, inks.white_key) >= 4.5);
+            // Lines and marks, which WCAG asks 3 to 1 of.
+            assert!(contrast(inks.stave, inks.paper) >= 3.0, "{}", contrast(inks.stave, inks.paper));
         }
     }
 }

@@ -1,11 +1,17 @@
 //! What the editor shows, in the player's words; made from a snapshot without host or screen.
 
+use std::path::PathBuf;
+
 use figwort_engine::{Hand, MelodyState, Snapshot, Texture};
-use figwort_theory::{ChordSymbol, Metre, Mode, Pitch};
+use figwort_theory::{ChordSymbol, Metre, Mode, Pitch, Velocity};
+
+use super::score::{Page, State};
 
 /// Everything on the page but the controls.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct View {
+    /// The music.
+    pub page: Page,
     /// The chord's symbol; empty when there is none.
     pub chord: String,
     /// The key heard so far.
@@ -18,12 +24,71 @@ pub struct View {
     pub melody: MelodyState,
     /// Felt beats since the melody's last onset.
     pub stillness: f32,
+    /// The chance, 0 to 1, that the present melody note will be long; 0 when none was judged.
+    pub chance: f32,
     /// Felt beats for which the melody must stand before the accompaniment moves.
     pub wait: f32,
     /// Keys that sound, by [`Hand::index`], one bit a key.
     pub sounding: [u128; 3],
     /// Whether the accompaniment's pedal is down.
     pub pedal: bool,
+    /// The sheet that is loaded.
+    pub sheet: Option<SheetCard>,
+    /// What the player has to be told, newest last.
+    pub messages: Vec<String>,
+    /// Whether the next chord is to be the last.
+    pub finishing: bool,
+    /// Whether there is no host: the computer's keys play, and the demo take can be played.
+    pub alone: bool,
+    /// Whether the demo take is being played.
+    pub demo: bool,
+}
+
+/// What is said of a loaded sheet.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SheetCard {
+    /// Its title, or its file's name.
+    pub title: String,
+    /// How long it is and in which metre.
+    pub about: String,
+    /// What was odd in it, with bar numbers.
+    pub warnings: Vec<String>,
+}
+
+/// What the player asks for besides parameters.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Wish {
+    /// The other paper.
+    TurnPaper,
+    /// Another size of everything, 1 as usual.
+    Scale(f32),
+    /// A sheet from the disk.
+    LoadSheet(PathBuf),
+    /// No sheet any more.
+    PutSheetAway,
+    /// The last minutes as a file.
+    KeepTake,
+    /// An end to every note.
+    Silence,
+    /// The next chord as the last, or not any more.
+    Finish,
+    /// The demo take from its beginning, or an end to it.
+    Demo,
+    /// The message has been read.
+    Read,
+    /// The last change taken back.
+    Undo,
+    /// And done again.
+    Redo,
+    /// The first (`false`) or second setting.
+    Setting(bool),
+    /// A key of the keyboard goes down, or up where there is no velocity.
+    Key {
+        /// Which.
+        pitch: Pitch,
+        /// How hard.
+        velocity: Option<Velocity>,
+    },
 }
 
 impl View {
@@ -43,6 +108,7 @@ impl View {
         };
         let clock = if snapshot.playing { "with the host" } else { "host stopped" };
         Self {
+            chance: snapshot.long_note_chance,
             chord: snapshot
                 .chord
                 .map_or_else(String::new, |chord| ChordSymbol::of(chord, snapshot.key).to_string()),
@@ -59,7 +125,24 @@ impl View {
             wait,
             sounding: snapshot.sounding,
             pedal: snapshot.pedal,
+            ..Self::default()
         }
+    }
+
+    /// How likely the present note is to be long, in words; `None` when that was not judged.
+    pub fn chance_words(&self) -> Option<String> {
+        let judged = self.melody != MelodyState::Resting && self.chance > 0.0;
+        judged.then(|| format!("A long note: {:.0} in 100", self.chance * 100.0))
+    }
+
+    /// The page of music in words, for those who cannot see it.
+    pub fn page_words(&self) -> String {
+        let present = self.page.bars.get(self.page.present);
+        let played = present.map_or(0, |bar| {
+            self.page.notes.iter().filter(|n| n.at >= bar.start && n.state == State::Played).count()
+        });
+        let chord = if self.chord.is_empty() { "no chord" } else { &self.chord };
+        format!("Page: {chord}, {played} notes in this bar")
     }
 
     /// The ribbon's words.
@@ -133,6 +216,7 @@ pub fn looks_different(a: &Snapshot, b: &Snapshot) -> bool {
         || a.figure != b.figure
         || a.parts != b.parts
         || a.sounding != b.sounding
+        || a.long_note_chance != b.long_note_chance
         || a.pedal != b.pedal
 }
 
