@@ -38,8 +38,10 @@ pub use controls::{Controls, HostControls, Past};
 pub use top::Room;
 pub use view::{SheetCard, View, Wish, looks_different};
 
-/// Width of the stave of rungs, in points.
-const LADDER: f32 = 150.0;
+/// Width of the stave of rungs, in points, in a window of this width.
+fn ladder_width(window: f32) -> f32 {
+    (window * 0.15).clamp(122.0, 170.0)
+}
 
 /// Draws the whole page. Answers what the player asks for besides parameters.
 pub fn draw(ui: &mut Ui, view: &View, room: &mut Room, controls: &mut impl Controls) -> Vec<Wish> {
@@ -87,10 +89,11 @@ fn music(
     wishes: &mut Vec<Wish>,
 ) {
     let height = score::height(window);
+    let rungs = ladder_width(ui.available_width());
     ui.horizontal_top(|ui| {
-        ui.allocate_ui(egui::vec2(LADDER, height + ribbon::HEIGHT), |ui| {
+        ui.allocate_ui(egui::vec2(rungs, height + ribbon::HEIGHT), |ui| {
             ui.vertical(|ui| {
-                ui.set_width(LADDER);
+                ui.set_width(rungs);
                 ladder::draw(ui, controls, height + ribbon::HEIGHT, inks);
             });
         });

@@ -145,8 +145,7 @@ fn scaled_pages() {
     }
 }
 
-/// What a moving page costs: the time to lay out and to tessellate, median of many frames. An unoptimised
-/// build is allowed ten times the aim, which is 4 ms.
+/// What a moving page costs: the time to lay out and to tessellate, median of many frames. The aim is 4 ms.
 #[test]
 fn a_frame_is_cheap() {
     let mut desk = Desk::new(false);
@@ -162,6 +161,8 @@ fn a_frame_is_cheap() {
     times.sort();
     let (median, most) = (times[times.len() / 2], times[times.len() - 1]);
     println!("a frame: median {median:?}, longest {most:?}");
-    let aim = if cfg!(debug_assertions) { 40 } else { 4 };
-    assert!(median < Duration::from_millis(aim), "{median:?}");
+    // An unoptimised build says nothing about the product.
+    if !cfg!(debug_assertions) {
+        assert!(median < Duration::from_millis(4), "{median:?}");
+    }
 }

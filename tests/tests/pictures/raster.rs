@@ -67,6 +67,9 @@ impl Picture {
     }
 }
 
+/// As near to an edge as that is on it.
+const EDGE: f64 = 1e-9;
+
 /// Paints a frame.
 pub(crate) fn paint(
     primitives: &[ClippedPrimitive],
@@ -99,46 +102,60 @@ fn triangle(picture: &mut Picture, corners: [Vertex; 3], texture: &ColorImage, c
     let low = |x: [f32; 3]| x.into_iter().fold(f32::INFINITY, f32::min);
     let high = |x: [f32; 3]| x.into_iter().fold(f32::NEG_INFINITY, f32::max);
     let (xs, ys) = ([a.x, b.x, c.x], [a.y, b.y, c.y]);
-    let left = low(xs).max(clip.left()).max(0.0).floor() as usize;
-    let top = low(ys).max(clip.top()).max(0.0).floor() as usize;
-    let right = (high(xs).min(clip.right()).ceil().max(0.0) as usize).min(picture.width);
-    let bottom = (high(ys).min(clip.bottom()).ceil().max(0.0) as usize).min(picture.height);
-    // A pixel on an edge belongs to the triangle whose top or left edge it is.
-    let edge = |p: egui::Vec2, q: egui::Vec2, at: egui::Vec2| {
-        let (p, q, sign) = if area > 0.0 { (p, q, 1.0) } else { (q, p, -1.0) };
-        let value = (q.x - p.x) * (at.y - p.y) - (q.y - p.y) * (at.x - p.x);
-        let top_left = (q.y - p.y) < 0.0 || (q.y == p.y && q.x > p.x);
-        (value * sign, value > 0.0 || (value == 0.0 && top_left))
-    };
+    // Pixels whose centres lie in both.
+    let first = |edge: f32| (edge - 0.5).ceil().max(0.0) as usize;
+    let (left, right) = (first(low(xs).max(clip.left())), first(high(xs).min(clip.right())));
+    let (top, bottom) = (first(low(ys).max(clip.top())), first(high(ys).min(clip.bottom())));
+    let (right, bottom) = (right.min(picture.width), bottom.min(picture.height));
+    // Weight of each corner as a plane over the picture; a pixel on an edge belongs to the triangle whose top
+    // or left edge it is.
+    let planes = [(b, c), (c, a), (a, b)].map(|(p, q)| {
+        let (px, py) = (f64::from(p.x), f64::from(p.y));
+        let (dx, dy) = (py - f64::from(q.y), f64::from(q.x) - px);
+        // The same sum whichever way round the edge is taken, so that neighbours agree.
+        let (dx, dy) = (dx / f64::from(area), dy / f64::from(area));
+        let top_left = dx > 0.0 || (dx == 0.0 && dy > 0.0);
+        (dx, dy, -(px * dx + py * dy), top_left)
+    });
+    let one_texel = corners.iter().all(|v| v.uv == corners[0].uv);
+    let texel = sample(texture, corners[0].uv.x, corners[0].uv.y);
+    let tinted = corners.map(|v| v.color.to_array().map(f32::from));
+    let flat = one_texel && corners.iter().all(|v| v.color == corners[0].color);
+    let flat_source: [f32; 4] = std::array::from_fn(|i| tinted[0][i] * texel[i] / 255.0);
     for y in top..bottom {
         for x in left..right {
-            let at = egui::vec2(x as f32 + 0.5, y as f32 + 0.5);
-            if !clip.contains(at.to_pos2()) {
+            let (px, py) = (x as f64 + 0.5, y as f64 + 0.5);
+            let mut weights = [0.0; 3];
+            let mut inside = true;
+            for (weight, (dx, dy, rest, top_left)) in weights.iter_mut().zip(planes) {
+                let exact = px * dx + py * dy + rest;
+                *weight = exact as f32;
+                inside &= exact > EDGE || (exact > -EDGE && top_left);
+            }
+            if !inside {
                 continue;
             }
-            let (wa, in_a) = edge(b, c, at);
-            let (wb, in_b) = edge(c, a, at);
-            let (wc, in_c) = edge(a, b, at);
-            if !(in_a && in_b && in_c) {
-                continue;
-            }
-            let weights = [wa / area, wb / area, wc / area];
-            let mut colour = [0.0; 4];
-            let (mut u, mut v) = (0.0, 0.0);
-            for (corner, weight) in corners.iter().zip(weights) {
-                for (sum, part) in colour.iter_mut().zip(corner.color.to_array()) {
-                    *sum += f32::from(part) * weight;
-                }
-                u += corner.uv.x * weight;
-                v += corner.uv.y * weight;
-            }
-            let texel = sample(texture, u, v);
-            let source: [f32; 4] = std::array::from_fn(|i| colour[i] * texel[i] / 255.0);
+            let source = if flat {
+                flat_source
+            } else {
+                let texel = if one_texel {
+                    texel
+                } else {
+                    let mix = |part: fn(&Vertex) -> f32| {
+                        corners.iter().zip(weights).map(|(v, w)| part(v) * w).sum::<f32>()
+                    };
+                    sample(texture, mix(|v| v.uv.x), mix(|v| v.uv.y))
+                };
+                std::array::from_fn(|i| {
+                    let colour: f32 = tinted.iter().zip(weights).map(|(t, w)| t[i] * w).sum();
+                    colour * texel[i] / 255.0
+                })
+            };
             let pixel = &mut picture.pixels[y * picture.width + x];
             let below = pixel.to_array();
-            let mixed = |i: usize| {
-                (source[i] + f32::from(below[i]) * (1.0 - source[3] / 255.0)).round().clamp(0.0, 255.0) as u8
-            };
+            let rest = 1.0 - source[3] / 255.0;
+            let mixed =
+                |i: usize| (source[i] + f32::from(below[i]) * rest).round().clamp(0.0, 255.0) as u8;
             *pixel = Color32::from_rgba_premultiplied(mixed(0), mixed(1), mixed(2), mixed(3));
         }
     }

@@ -255,7 +255,8 @@ pub(crate) fn slider(ui: &mut Ui, control: Control, controls: &mut impl Controls
         let x = |value: f64| line.left() + line.width() * ((value - min) / (max - min)) as f32;
         let painter = ui.painter();
         painter.hline(line.x_range(), line.center().y, Stroke::new(1.0, inks.stave));
-        let zero = x(0.0_f64.clamp(min, max));
+        // From nought where there is a more and a less, else from the least.
+        let zero = x(if min < 0.0 && max > 0.0 { 0.0 } else { min });
         let present = x(slid.unwrap_or_else(|| knob.value()));
         painter.line_segment(
             [pos2(zero, line.center().y), pos2(present, line.center().y)],
@@ -354,6 +355,12 @@ pub(crate) fn choice(
     if chosen != present {
         controls.put(control, chosen as f64);
     }
+}
+
+/// A button that stays pressed: on the second ink only paper can be read.
+pub(crate) fn pressed_button(ui: &mut Ui, words: &str, pressed: bool, inks: &Inks) -> Response {
+    let ink = if pressed { inks.paper } else { inks.ink };
+    ui.add(egui::Button::new(egui::RichText::new(words).color(ink)).selected(pressed))
 }
 
 /// A button of the page: words in a thin frame.

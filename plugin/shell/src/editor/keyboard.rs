@@ -156,32 +156,34 @@ fn legend(ui: &mut Ui, view: &View, area: Rect, split: Option<Pitch>, inks: &Ink
     let painter = ui.painter_at(row);
     let font = FontId::proportional(13.0);
     let y = row.center().y;
-    let mut free = row.left();
-    for hand in Hand::ALL {
-        painter.add(mark(hand, pos2(free + 8.0, y), 4.5, inks));
-        let at = pos2(free + 19.0, y);
-        free = painter.text(at, Align2::LEFT_CENTER, hand_words(hand), font.clone(), inks.ink).right() + 14.0;
-    }
+    // The marks from the right, whose names no usual split key is above.
+    let mut x = row.right();
     if view.pedal {
-        free = painter.text(pos2(free, y), Align2::LEFT_CENTER, "Pedal down", font.clone(), inks.ink).right();
+        x = painter.text(pos2(x, y), Align2::RIGHT_CENTER, "Pedal down", font.clone(), inks.ink).left() - 14.0;
+    }
+    for hand in Hand::ALL.into_iter().rev() {
+        let at = pos2(x, y);
+        let name = painter.text(at, Align2::RIGHT_CENTER, hand_words(hand), font.clone(), inks.ink);
+        painter.add(mark(hand, pos2(name.left() - 11.0, y), 4.5, inks));
+        x = name.left() - 32.0;
     }
     let Some(split) = split.filter(|split| (LOWEST + 1..=HIGHEST).contains(&split.key())) else { return };
-    let x = key_rect(area, split.key()).left();
+    let middle = key_rect(area, split.key()).left();
     let left = painter.layout_no_wrap("play chords here".into(), font.clone(), inks.pencil);
     let right = painter.layout_no_wrap("play the melody here".into(), font, inks.pencil);
-    if x - left.size().x - 26.0 < free || x + right.size().x + 26.0 > row.right() {
+    if middle - left.size().x - 26.0 < row.left() || middle + right.size().x + 26.0 > x {
         return;
     }
-    painter.vline(x, row.top()..=row.bottom() - 2.0, Stroke::new(1.5, inks.ink));
+    painter.vline(middle, row.top()..=row.bottom() - 2.0, Stroke::new(1.5, inks.ink));
     for side in [-1.0, 1.0] {
-        let tip = pos2(x + side * 16.0, y);
-        painter.line_segment([pos2(x + side * 3.0, y), tip], Stroke::new(1.2, inks.pencil));
+        let tip = pos2(middle + side * 16.0, y);
+        painter.line_segment([pos2(middle + side * 3.0, y), tip], Stroke::new(1.2, inks.pencil));
         painter.line_segment([tip, tip + vec2(-side * 4.0, -3.0)], Stroke::new(1.2, inks.pencil));
         painter.line_segment([tip, tip + vec2(-side * 4.0, 3.0)], Stroke::new(1.2, inks.pencil));
     }
     let top = y - left.size().y / 2.0;
-    painter.galley(pos2(x - 22.0 - left.size().x, top), left, inks.pencil);
-    painter.galley(pos2(x + 22.0, top), right, inks.pencil);
+    painter.galley(pos2(middle - 22.0 - left.size().x, top), left, inks.pencil);
+    painter.galley(pos2(middle + 22.0, top), right, inks.pencil);
 }
 
 #[cfg(test)]

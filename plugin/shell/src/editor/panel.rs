@@ -36,13 +36,12 @@ pub(crate) fn scrolled<C: Controls>(ui: &mut Ui, view: &View, controls: &mut C, 
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| draw(ui, view, controls, inks));
 }
 
-fn when<C: Controls>(ui: &mut Ui, view: &View, controls: &mut C, inks: &Inks) {
+fn when<C: Controls>(ui: &mut Ui, _view: &View, controls: &mut C, inks: &Inks) {
     heading(ui, "When it moves", inks);
     radio(ui, Control::Start, controls, inks);
     slider(ui, Control::Wait, controls, inks);
     slider(ui, Control::Space, controls, inks);
     slider(ui, Control::Tempo, controls, inks);
-    let _ = view;
 }
 
 fn spaced<C: Controls>(ui: &mut Ui, _view: &View, controls: &mut C, inks: &Inks) {

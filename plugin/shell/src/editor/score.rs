@@ -27,7 +27,7 @@ const BELOW: f32 = 2.8;
 /// All of it.
 const SPACES: f32 = CHORDS + ABOVE + 4.0 + BETWEEN + 4.0 + BELOW;
 /// Narrowest bar, in staff spaces to a quarter.
-const QUARTER_WIDTH: f32 = 4.6;
+const QUARTER_WIDTH: f32 = 3.7;
 
 /// Where moments stand: the bars in sight, left to right.
 #[derive(Clone, Debug)]
@@ -77,7 +77,7 @@ impl Ruler {
 
 /// How high the page is for a window of this height.
 pub(crate) fn height(window: f32) -> f32 {
-    (window * 0.36).clamp(190.0, 420.0)
+    (window - 430.0).clamp(190.0, 480.0)
 }
 
 /// The bars of a page that fit, around the present one.
@@ -130,11 +130,11 @@ pub(crate) fn draw(ui: &mut Ui, page: &Page, height: f32, words: &str, inks: &In
             quill.number(pos2(x, staff - space), bar.metre.denominator());
         }
     }
-    let part = Page { bars: bars.to_vec(), ..page.clone() };
-    let written = rhythm::write(&part);
+    let written = rhythm::write(page);
+    let written = written.get(sight.clone()).unwrap_or_default();
     let mut engraver =
         Engraver { pen: &mut pen, frame, tints, key: page.key, signed: page.signed, figures: Vec::new() };
-    for (index, (bar, groups)) in bars.iter().zip(&written).enumerate() {
+    for (index, (bar, groups)) in bars.iter().zip(written).enumerate() {
         engraver.bar(bar, groups, |at| ruler.x(at), page.now);
         let (_, _, left, width) = ruler.bars[index];
         let top = frame.treble - 4.0 * space;

@@ -4,7 +4,7 @@ use egui::{Align, Layout, RichText, Role, Ui, WidgetInfo, vec2};
 
 use super::chooser::Chooser;
 use super::controls::Controls;
-use super::grip::{button, choice};
+use super::grip::{button, choice, pressed_button};
 use super::theme::Inks;
 use super::view::{View, Wish};
 use crate::manners;
@@ -42,8 +42,7 @@ pub(crate) fn draw(
             });
         });
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            window(ui, room, inks, wishes);
-            past(ui, controls, wishes);
+            window(ui, room, wishes);
             let sentence = sentence(controls);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                 ui.add(egui::Label::new(RichText::new(&sentence).color(inks.pencil)).truncate())
@@ -53,7 +52,7 @@ pub(crate) fn draw(
     });
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(8.0, 4.0);
-        sheet(ui, view, room, controls, inks, wishes);
+        sheet(ui, view, room, inks, wishes);
         ui.separator();
         if button(ui, "Keep take", "Writes the last minutes of what was played as a MIDI file.", true) {
             wishes.push(Wish::KeepTake);
@@ -61,7 +60,7 @@ pub(crate) fn draw(
         let finishing = view.finishing || controls.knob(Control::Finish).value() > 0.5;
         let label = if finishing { "Final chord: waiting" } else { "Final chord" };
         let about = "The next chord is the last: spread, and climbing past the melody.";
-        if ui.add(egui::Button::new(label).selected(finishing)).on_hover_text(about).clicked() {
+        if pressed_button(ui, label, finishing, inks).on_hover_text(about).clicked() {
             if controls.knob(Control::Finish).value() > 0.5 {
                 controls.put(Control::Finish, 0.0);
             } else {
@@ -78,6 +77,8 @@ pub(crate) fn draw(
                 wishes.push(Wish::Demo);
             }
         }
+        ui.separator();
+        past(ui, controls, inks, wishes);
     });
     if let Some(message) = view.messages.last() {
         slip(ui, message, inks, wishes);
@@ -90,7 +91,7 @@ fn sentence(controls: &impl Controls) -> String {
     manners::all().get(index).map_or_else(String::new, |entry| entry.about.clone())
 }
 
-fn window(ui: &mut Ui, room: &mut Room, inks: &Inks, wishes: &mut Vec<Wish>) {
+fn window(ui: &mut Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
     let words = if room.dark { "Light paper" } else { "Dark paper" };
     if button(ui, words, "Turns the page to the other paper.", true) {
         wishes.push(Wish::TurnPaper);
@@ -106,37 +107,34 @@ fn window(ui: &mut Ui, room: &mut Room, inks: &Inks, wishes: &mut Vec<Wish>) {
     });
     answer.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, format!("Size: {shown}")));
     answer.response.on_hover_text("How large everything is drawn.");
-    let _ = inks;
 }
 
 /// Taking back, and the two settings.
-fn past(ui: &mut Ui, controls: &impl Controls, wishes: &mut Vec<Wish>) {
+fn past(ui: &mut Ui, controls: &impl Controls, inks: &Inks, wishes: &mut Vec<Wish>) {
     let past = controls.past();
-    // From right to left.
-    if button(ui, "Redo", "Does again what was taken back (Ctrl+Shift+Z).", past.can_redo()) {
-        wishes.push(Wish::Redo);
-    }
-    if button(ui, "Undo", "Takes the last change back (Ctrl+Z).", past.can_undo()) {
-        wishes.push(Wish::Undo);
-    }
     let about = "Two settings to compare. The second begins as a copy of the first; each keeps what you \
                  change while it is chosen.";
-    for (second, name, label) in [(true, "2", "Setting 2"), (false, "1", "Setting 1")] {
+    ui.label("Setting").on_hover_text(about);
+    for (second, name, label) in [(false, "1", "Setting 1"), (true, "2", "Setting 2")] {
         let chosen = past.on_second() == second;
-        let response = ui.add(egui::Button::new(name).selected(chosen)).on_hover_text(about);
+        let response = pressed_button(ui, name, chosen, inks).on_hover_text(about);
         response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, chosen, label));
         if response.clicked() && !chosen {
             wishes.push(Wish::Setting(second));
         }
     }
-    ui.label("Setting");
+    if button(ui, "Undo", "Takes the last change back (Ctrl+Z).", past.can_undo()) {
+        wishes.push(Wish::Undo);
+    }
+    if button(ui, "Redo", "Does again what was taken back (Ctrl+Shift+Z).", past.can_redo()) {
+        wishes.push(Wish::Redo);
+    }
 }
 
 fn sheet(
     ui: &mut Ui,
     view: &View,
     room: &mut Room,
-    controls: &mut impl Controls,
     inks: &Inks,
     wishes: &mut Vec<Wish>,
 ) {
@@ -166,7 +164,6 @@ fn sheet(
     if button(ui, "Put away", "Plays without the sheet.", true) {
         wishes.push(Wish::PutSheetAway);
     }
-    let _ = controls;
 }
 
 /// A message until it is put away.

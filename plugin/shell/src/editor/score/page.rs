@@ -64,7 +64,7 @@ pub struct Stretch {
 }
 
 /// Everything on the page.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Page {
     /// The bars to draw, in order and without gaps.
     pub bars: Vec<Bar>,
@@ -86,4 +86,24 @@ pub struct Page {
     pub signed: bool,
     /// How long the melody must stand before the accompaniment moves.
     pub wait: Span,
+}
+
+impl Default for Page {
+    /// Four empty bars.
+    fn default() -> Self {
+        let metre = Metre::FOUR_FOUR;
+        let bar = |n| Bar { start: Moment::ZERO + metre.bar() * n, length: metre.bar(), metre };
+        Self {
+            bars: (0..4).map(bar).collect(),
+            present: 0,
+            first_number: None,
+            notes: Vec::new(),
+            chords: Vec::new(),
+            stretches: Vec::new(),
+            now: Moment::ZERO,
+            key: Key::default(),
+            signed: false,
+            wait: Span::QUARTER,
+        }
+    }
 }

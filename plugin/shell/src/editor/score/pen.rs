@@ -80,8 +80,16 @@ impl Pen {
         let centre = corners.iter().fold(Vec2::ZERO, |sum, p| sum + p.to_vec2()) / count as f32;
         let middle = self.vertex(centre.to_pos2(), colour);
         let first = self.mesh.vertices.len() as u32;
-        for &corner in corners {
-            let out = (corner.to_vec2() - centre).normalized() * (self.feather / 2.0);
+        for (index, &corner) in corners.iter().enumerate() {
+            let before = corners[(index + count - 1) % count];
+            let after = corners[(index + 1) % count];
+            // Outward, so that the edge fades evenly along both sides of the corner.
+            let normal = |along: Vec2| {
+                let across = vec2(along.y, -along.x).normalized();
+                if across.dot(corner.to_vec2() - centre) < 0.0 { -across } else { across }
+            };
+            let (a, b) = (normal(corner - before), normal(after - corner));
+            let out = (a + b) / (1.0 + a.dot(b)).max(0.5) * (self.feather / 2.0);
             self.vertex(corner - out, colour);
             self.vertex(corner + out, Color32::TRANSPARENT);
         }
