@@ -154,8 +154,7 @@ fn triangle(picture: &mut Picture, corners: [Vertex; 3], texture: &ColorImage, c
             let pixel = &mut picture.pixels[y * picture.width + x];
             let below = pixel.to_array();
             let rest = 1.0 - source[3] / 255.0;
-            let mixed =
-                |i: usize| (source[i] + f32::from(below[i]) * rest).round().clamp(0.0, 255.0) as u8;
+            let mixed = |i: usize| (source[i] + f32::from(below[i]) * rest).round().clamp(0.0, 255.0) as u8;
             *pixel = Color32::from_rgba_premultiplied(mixed(0), mixed(1), mixed(2), mixed(3));
         }
     }

@@ -39,23 +39,15 @@ fn page() -> Page {
     line(&mut notes, Hand::Melody, 4.0, &[(0, 1.0), (71, 0.5), (72, 0.5), (74, 0.75), (78, 0.25), (76, 1.0)]);
     line(&mut notes, Hand::Melody, 8.0, &[(74, 3.0), (71, 1.0)]);
     line(&mut notes, Hand::Melody, 12.0, &[(68, 1.0), (71, 1.0), (76, 1.5)]);
-    for (bar, bass, chord) in [
-        (0.0, 45, [60, 64, 67]),
-        (4.0, 50, [60, 66, 69]),
-        (8.0, 43, [59, 62, 66]),
-        (12.0, 40, [59, 62, 68]),
-    ] {
+    for (bar, bass, chord) in
+        [(0.0, 45, [60, 64, 67]), (4.0, 50, [60, 66, 69]), (8.0, 43, [59, 62, 66]), (12.0, 40, [59, 62, 68])]
+    {
         line(&mut notes, Hand::Left, bar, &[(bass, 1.0), (bass + 7, 1.0), (bass + 12, 2.0)]);
         for key in chord {
             line(&mut notes, Hand::Right, bar, &[(key, 2.0)]);
         }
         let [low, middle, high] = chord;
-        line(
-            &mut notes,
-            Hand::Right,
-            bar + 2.0,
-            &[(low, 0.5), (middle, 0.5), (high, 0.5), (middle, 0.5)],
-        );
+        line(&mut notes, Hand::Right, bar + 2.0, &[(low, 0.5), (middle, 0.5), (high, 0.5), (middle, 0.5)]);
     }
     let chord = |quarters: i64, root: i32, kind: Kind| ChordMark {
         at: Moment(quarters * Q),

@@ -153,7 +153,16 @@ impl HostControls<'_> {
             .iter()
             .filter(|control| {
                 let kept = [
-                    Audition, Bypass, ChordChannel, Finish, Latch, MelodyChannel, Outputs, Source, Split, Tempo,
+                    Audition,
+                    Bypass,
+                    ChordChannel,
+                    Finish,
+                    Latch,
+                    MelodyChannel,
+                    Outputs,
+                    Source,
+                    Split,
+                    Tempo,
                 ];
                 !kept.contains(control) && !control.id().starts_with("sheet")
             })

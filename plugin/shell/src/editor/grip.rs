@@ -195,7 +195,8 @@ pub(crate) fn typed(ui: &mut Ui, control: Control, controls: &impl Controls) -> 
     let response = ui
         .scope(|ui| {
             let style = ui.visuals_mut();
-            for widget in [&mut style.widgets.inactive, &mut style.widgets.hovered, &mut style.widgets.active] {
+            for widget in [&mut style.widgets.inactive, &mut style.widgets.hovered, &mut style.widgets.active]
+            {
                 widget.weak_bg_fill = Color32::TRANSPARENT;
             }
             style.widgets.inactive.bg_stroke = Stroke::NONE;
@@ -211,10 +212,8 @@ pub(crate) fn typed(ui: &mut Ui, control: Control, controls: &impl Controls) -> 
         })
         .inner;
     let label = format!("{}, typed", knob.label());
-    response.widget_info(|| WidgetInfo {
-        label: Some(label.clone()),
-        ..WidgetInfo::drag_value(true, before)
-    });
+    response
+        .widget_info(|| WidgetInfo { label: Some(label.clone()), ..WidgetInfo::drag_value(true, before) });
     let changed = (response.changed() && value != before).then_some(value);
     (response, changed)
 }

@@ -1,9 +1,7 @@
 //! The keyboard with everything that sounds: an oval mark for the melody, a diamond for the right hand, a
 //! square for the left, as on the page. Told to screen readers in words, and played with the mouse.
 
-use egui::{
-    Align2, FontId, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
-};
+use egui::{Align2, FontId, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use figwort_engine::Hand;
 use figwort_theory::{Pitch, Velocity};
 
@@ -53,9 +51,7 @@ fn key_at(area: Rect, at: Pos2) -> Option<(Pitch, Velocity)> {
 fn mark(hand: Hand, at: Pos2, size: f32, inks: &Inks) -> Shape {
     let halo = Stroke::new(1.5, inks.paper);
     match hand {
-        Hand::Melody => {
-            Shape::convex_polygon(ellipse(at, vec2(1.3, 0.95) * size, -0.38), inks.ink, halo)
-        }
+        Hand::Melody => Shape::convex_polygon(ellipse(at, vec2(1.3, 0.95) * size, -0.38), inks.ink, halo),
         Hand::Right => {
             let r = size * 1.35;
             let corners = [(-r, 0.0), (0.0, -r), (r, 0.0), (0.0, r)];
@@ -159,7 +155,8 @@ fn legend(ui: &mut Ui, view: &View, area: Rect, split: Option<Pitch>, inks: &Ink
     // The marks from the right, whose names no usual split key is above.
     let mut x = row.right();
     if view.pedal {
-        x = painter.text(pos2(x, y), Align2::RIGHT_CENTER, "Pedal down", font.clone(), inks.ink).left() - 14.0;
+        x = painter.text(pos2(x, y), Align2::RIGHT_CENTER, "Pedal down", font.clone(), inks.ink).left()
+            - 14.0;
     }
     for hand in Hand::ALL.into_iter().rev() {
         let at = pos2(x, y);

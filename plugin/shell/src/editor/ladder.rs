@@ -47,7 +47,11 @@ pub(crate) fn draw(ui: &mut Ui, controls: &mut impl Controls, height: f32, inks:
             }
             let weight = if reached { 2.0 } else { 1.0 };
             let ink = if reached || response.hovered() { inks.ink } else { inks.pencil };
-            ui.painter().hline(area.x_range(), y, Stroke::new(weight, if reached { inks.ink } else { inks.stave }));
+            ui.painter().hline(
+                area.x_range(),
+                y,
+                Stroke::new(weight, if reached { inks.ink } else { inks.stave }),
+            );
             let size = if reached { 16.0 } else { 14.0 };
             let at = pos2(area.left() + 2.0, y - 3.0);
             ui.painter().text(at, Align2::LEFT_BOTTOM, rung.name(), FontId::proportional(size), ink);

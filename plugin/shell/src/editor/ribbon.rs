@@ -23,7 +23,7 @@ pub(crate) fn draw(ui: &mut Ui, view: &View, ruler: &Ruler, inks: &Inks) {
     let (area, response) = ui.allocate_exact_size(vec2(ui.available_width(), HEIGHT), Sense::hover());
     let fullness = view.fullness();
     response.widget_info(|| {
-        let words = format!("Stillness: {:.0} of 100", fullness * 100.0);
+        let words = format!("Stillness: {}, {:.0} of 100", view.stillness_words(), fullness * 100.0);
         WidgetInfo::labeled(Role::ProgressIndicator, true, words)
     });
     response.on_hover_text(ABOUT);
@@ -110,7 +110,8 @@ fn words(painter: &Painter, view: &View, band: Rect, area: Rect, inks: &Inks) {
     let written = painter.text(pos2(band.left(), y), Align2::LEFT_CENTER, says, small.clone(), inks.ink);
     // What the marks mean, where there is room.
     let right = area.right();
-    let legend = painter.layout_no_wrap("the accompaniment took the space".into(), small.clone(), inks.pencil);
+    let legend =
+        painter.layout_no_wrap("the accompaniment took the space".into(), small.clone(), inks.pencil);
     let mut x = right - legend.size().x;
     if x - 22.0 > written.right() + 24.0 {
         painter.galley(pos2(x, y - legend.size().y / 2.0), legend, inks.pencil);

@@ -224,8 +224,8 @@ pub(crate) fn symbol(painter: &Painter, at: Pos2, symbol: &ChordSymbol, size: f3
     };
     while let Some(c) = chars.next() {
         // A flat follows a letter or precedes a number; other b's are none.
-        let flat = c == 'b'
-            && (previous.is_ascii_uppercase() || chars.peek().is_some_and(char::is_ascii_digit));
+        let flat =
+            c == 'b' && (previous.is_ascii_uppercase() || chars.peek().is_some_and(char::is_ascii_digit));
         if c == '#' || flat {
             write(&mut run, &mut x);
             let space = size * 0.30;

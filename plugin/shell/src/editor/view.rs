@@ -175,6 +175,9 @@ impl View {
             let names: Vec<String> = keys.iter().map(Pitch::to_string).collect();
             parts.push(format!("{} {}", hand_words(hand), names.join(" ")));
         }
+        if self.pedal {
+            parts.push("pedal down".into());
+        }
         if parts.is_empty() { "Nothing sounds".into() } else { parts.join("; ") }
     }
 }

@@ -33,8 +33,10 @@ pub(crate) fn about(control: Control) -> &'static str {
         "finish" => "The next chord is the last: spread, and climbing past the melody.",
         "outputs" => "Everything on one channel, or melody, right hand and left hand on channels 1, 2 and 3.",
         "audition" => "A soft piano to listen with. Off unless you turn it up.",
-        "colour" => "Which notes besides those of the chord are taken in: none, those that your melody brings, or \
-             ninths as well.",
+        "colour" => {
+            "Which notes besides those of the chord are taken in: none, those that your melody brings, or \
+             ninths as well."
+        }
         "start" => {
             "When it begins to move: once a note has stood for the wait, or at once under a note that is \
              likely to be long."

@@ -298,8 +298,8 @@ impl Engraver<'_> {
                 self.quill(colour).beam(a, b);
             }
         }
-        let triplet = together.len() == 3
-            && together.iter().all(|s| s.group.value.length.0 == TICKS_PER_QUARTER / 3);
+        let triplet =
+            together.len() == 3 && together.iter().all(|s| s.group.value.length.0 == TICKS_PER_QUARTER / 3);
         if triplet {
             let x = (from + to) / 2.0;
             self.figures.push((pos2(x, line(x) + sign * 0.9 * space), "3", colour));
@@ -327,7 +327,8 @@ impl Engraver<'_> {
             // A dot on a line would be lost: it goes into the space above.
             let on_line = (step - TREBLE_BOTTOM).rem_euclid(2) == 0;
             let y = at.y - if on_line { space / 2.0 } else { 0.0 };
-            let right = s.x + (half + 0.55 + if aside.contains(&true) && s.up { 2.0 * half } else { 0.0 }) * space;
+            let right =
+                s.x + (half + 0.55 + if aside.contains(&true) && s.up { 2.0 * half } else { 0.0 }) * space;
             for dot in 0..dots {
                 self.quill(colour).lengthening(pos2(right + 0.5 * space * f32::from(dot), y));
             }
@@ -425,7 +426,10 @@ mod tests {
         assert_eq!(spell(c, Pitch::new(66)), (38, 1));
         // In A flat the same key is another letter: C flat belongs to the octave below its sound's.
         let flat = Key::from_fifths(-7, Mode::Major);
-        assert_eq!(spell(flat, Pitch::new(59)).0 - spell(c, Pitch::new(59)).0, if flat.fifths() < 0 { 1 } else { 0 });
+        assert_eq!(
+            spell(flat, Pitch::new(59)).0 - spell(c, Pitch::new(59)).0,
+            if flat.fifths() < 0 { 1 } else { 0 }
+        );
     }
 
     /// The order of sharps and flats in a signature: common practice, no source.

@@ -123,9 +123,8 @@ fn grid(page: &Page, start: Moment, beat: Span, compound: bool) -> Span {
 /// Brings a moment onto the grid of its beat.
 fn place(bars: &[Bar], grids: &[(Moment, Span)], at: Moment) -> Moment {
     let Some((start, _)) = beat_at(bars, at) else { return at };
-    let grid = grids
-        .get(grids.partition_point(|g| g.0 <= start).wrapping_sub(1))
-        .map_or(Span(QUARTER / 4), |g| g.1);
+    let grid =
+        grids.get(grids.partition_point(|g| g.0 <= start).wrapping_sub(1)).map_or(Span(QUARTER / 4), |g| g.1);
     let steps = ((at - start).0 as f64 / grid.0.max(1) as f64).round() as i64;
     start + grid * steps
 }
@@ -253,7 +252,10 @@ mod tests {
     }
 
     fn written(groups: &[Group]) -> Vec<(i64, i64, u8)> {
-        groups.iter().map(|g| (g.at.0 * 12 / QUARTER, g.value.length.0 * 12 / QUARTER, g.value.dots)).collect()
+        groups
+            .iter()
+            .map(|g| (g.at.0 * 12 / QUARTER, g.value.length.0 * 12 / QUARTER, g.value.dots))
+            .collect()
     }
 
     #[test]
