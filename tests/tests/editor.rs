@@ -144,7 +144,10 @@ fn every_control_has_its_name() {
         let page = page_of(&playing(), size);
         for control in Control::ALL {
             let label = page.state().params.knob(*control).label().to_owned();
-            let hidden = matches!(control, Control::MelodyChannel | Control::ChordChannel);
+            let hidden = matches!(
+                control,
+                Control::MelodyChannel | Control::ChordChannel | Control::Sheet | Control::SheetBar
+            );
             let found = page.query_all_by_label_contains(&label).count();
             assert_eq!(found == 0, hidden, "{label} at {size:?}");
         }
@@ -312,6 +315,8 @@ fn a_sheet_shows_its_title_and_remarks() {
     });
     let mut page = page_with(view, [1040.0, 800.0]);
     page.get_by_label("Lantern Walk");
+    page.get_by_label("Sheet gives: Chords and melody");
+    page.get_by_role_and_label(Role::Slider, "Sheet starts in bar");
     page.get_by_label("1 remark").click();
     page.run();
     page.get_by_label("bar 9: a chord was left out");

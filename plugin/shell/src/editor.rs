@@ -1,31 +1,20 @@
-//! The editor: one page of paper with the chord, the melody's stillness, what sounds, and the controls.
+//! The editor: a page of music that writes itself, the ribbon of stillness, the keyboard, and the controls.
 //!
-//! [`draw`] needs neither host nor screen. Repaints only when the snapshot looks different or the player
-//! does something. Deliberately absent: any state of the music.
-
-use std::sync::Arc;
+//! [`draw`] needs neither host nor screen: it draws a [`View`] and answers what the player asks for besides
+//! parameters as [`Wish`]es, which [`EditorApp`] fulfils. Deliberately absent: any state of the music.
 
 use egui::{CentralPanel, Frame, Margin, RichText, ScrollArea, Ui};
-use figwort_engine::Snapshot;
-use nice_plug::context::gui::GuiContext;
-use nice_plug::editor::SizeConstraints;
-use nice_plug::editor::dpi::LogicalSize;
-use nice_plug::prelude::ResizeHint;
-use nice_plug_egui::baseview::{HandlerError, WindowSize};
-use nice_plug_egui::{
-    EguiEditor, EguiEditorState, EguiNiceSettings, NiceEguiApp, RepaintNotifier, create_egui_editor,
-};
 
-use crate::manners;
-use crate::params::{Control, FigwortParams};
-use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
+use crate::params::Control;
 
+mod app;
 pub mod chooser;
 mod controls;
 mod grip;
 mod keyboard;
 mod ladder;
 mod panel;
+pub mod record;
 mod ribbon;
 pub mod score;
 mod theme;
@@ -33,6 +22,8 @@ mod top;
 mod view;
 mod words;
 
+pub use app::EditorApp;
+pub(crate) use app::{create, initial_state};
 use chooser::Outcome;
 pub use controls::{Controls, HostControls, Past};
 pub use top::Room;
@@ -162,96 +153,4 @@ fn shortcuts(ui: &Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
         room.chooser = None;
         wishes.push(Wish::LoadSheet(path));
     }
-}
-
-/// The window's content.
-pub struct EditorApp {
-    params: Arc<FigwortParams>,
-    snapshots: triple_buffer::Output<Snapshot>,
-    host: Option<GuiContext>,
-    past: Past,
-    room: Room,
-    /// The size that the project remembers, until the window has been asked for it.
-    wanted: Option<[f32; 2]>,
-}
-
-impl EditorApp {
-    pub(crate) fn new(params: Arc<FigwortParams>, snapshots: triple_buffer::Output<Snapshot>) -> Self {
-        Self { params, snapshots, host: None, past: Past::default(), room: Room::default(), wanted: None }
-    }
-}
-
-impl NiceEguiApp for EditorApp {
-    fn build(
-        &mut self,
-        _ctx: egui::Context,
-        host: GuiContext,
-        _frame: &mut nice_plug_egui::Frame,
-    ) -> Result<(), HandlerError> {
-        self.host = Some(host);
-        self.wanted = Some(self.params.desk.load().size());
-        Ok(())
-    }
-
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut nice_plug_egui::Frame) {
-        let Some(host) = &self.host else { return };
-        if let Some([width, height]) = self.wanted.take() {
-            // The window was made before the project's state was known.
-            let present = ui.ctx().content_rect().size();
-            let wanted = egui::vec2(width, height);
-            if (present - wanted).abs().max_elem() > 1.0 {
-                ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
-            }
-        }
-        let view = View::of(self.snapshots.read(), self.params.wait.value(), manners::figure_name);
-        let dark = self.params.desk.load().dark;
-        let mut controls =
-            HostControls { params: &self.params, setter: host.param_setter(), past: &mut self.past };
-        self.room.dark = dark;
-        self.room.scale = 1.0;
-        for wish in draw(ui, &view, &mut self.room, &mut controls) {
-            match wish {
-                Wish::TurnPaper => self.params.desk.store(Desk { dark: !dark, ..self.params.desk.load() }),
-                Wish::Undo => controls.undo(),
-                Wish::Redo => controls.redo(),
-                Wish::Setting(second) => controls.switch(second),
-                _ => {}
-            }
-        }
-    }
-
-    fn resized(&mut self, size: WindowSize) {
-        if self.wanted.is_none() {
-            let (width, height) = (size.logical.width as f32, size.logical.height as f32);
-            self.params.desk.store(Desk { width, height, ..self.params.desk.load() });
-        }
-    }
-
-    fn editor_closed(&mut self) {
-        self.host = None;
-    }
-}
-
-/// The window's state before any project is loaded.
-pub(crate) fn initial_state() -> Arc<EguiEditorState> {
-    let [width, height] = Desk::default().size();
-    EguiEditorState::from_size(LogicalSize::new(width, height), 1.0)
-}
-
-/// The editor as the framework wants it.
-pub(crate) fn create(
-    state: Arc<EguiEditorState>,
-    repaint: RepaintNotifier,
-    app: EditorApp,
-) -> Option<EguiEditor<EditorApp>> {
-    let size = |[width, height]: [f32; 2]| Some(LogicalSize::new(width, height));
-    let hint = ResizeHint {
-        can_resize: true,
-        can_resize_horizontally: true,
-        can_resize_vertically: true,
-        size_constraints: SizeConstraints::Logical { min_size: size(MIN_SIZE), max_size: size(MAX_SIZE) },
-        ..ResizeHint::NON_RESIZABLE
-    };
-    let settings = EguiNiceSettings::new().with_tile("Figwort").with_resize_hint(hint);
-    create_egui_editor(state, repaint, settings, app)
 }

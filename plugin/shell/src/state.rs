@@ -28,15 +28,22 @@ pub struct Desk {
     pub height: f32,
     /// Light marks on dark paper.
     pub dark: bool,
+    /// Size of everything, 1 as usual; width and height are as if it were 1.
+    pub scale: f32,
 }
 
 impl Default for Desk {
     fn default() -> Self {
-        Self { width: 820.0, height: 660.0, dark: false }
+        Self { width: 1040.0, height: 800.0, dark: false, scale: 1.0 }
     }
 }
 
 impl Desk {
+    /// The size of everything, whatever the state said: 0.75 to 2.
+    pub fn scale(&self) -> f32 {
+        if self.scale.is_finite() { self.scale.clamp(0.75, 2.0) } else { 1.0 }
+    }
+
     /// The size, whatever the state said, within what can be shown.
     pub fn size(&self) -> [f32; 2] {
         let usual = Self::default();
@@ -205,7 +212,7 @@ mod tests {
 
     #[test]
     fn an_impossible_size_becomes_possible() {
-        let desk = Desk { width: f32::INFINITY, height: -3.0, dark: false };
+        let desk = Desk { width: f32::INFINITY, height: -3.0, dark: false, scale: f32::NAN };
         assert_eq!(desk.size(), [Desk::default().width, MIN_SIZE[1]]);
     }
 }

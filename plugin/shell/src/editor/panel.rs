@@ -64,8 +64,13 @@ fn touch<C: Controls>(ui: &mut Ui, _view: &View, controls: &mut C, inks: &Inks) 
     switch(ui, Control::Bypass, controls, inks);
 }
 
-fn who<C: Controls>(ui: &mut Ui, _view: &View, controls: &mut C, inks: &Inks) {
+fn who<C: Controls>(ui: &mut Ui, view: &View, controls: &mut C, inks: &Inks) {
     heading(ui, "Who is who", inks);
+    if view.sheet.is_some() {
+        ui.label("The sheet gives");
+        choice(ui, Control::Sheet, controls, |_| String::new());
+        slider(ui, Control::SheetBar, controls, inks);
+    }
     radio(ui, Control::Source, controls, inks);
     match controls.knob(Control::Source).value() {
         split if split < 0.5 => slider(ui, Control::Split, controls, inks),

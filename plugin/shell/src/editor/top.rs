@@ -132,7 +132,7 @@ fn past(ui: &mut Ui, controls: &impl Controls, inks: &Inks, wishes: &mut Vec<Wis
 }
 
 fn sheet(ui: &mut Ui, view: &View, room: &mut Room, inks: &Inks, wishes: &mut Vec<Wish>) {
-    let about = "Reads a lead sheet: MusicXML, ABC or MIDI. You can also drop the file on this window.";
+    let about = "Reads a lead sheet: MusicXML, ABC or MIDI.";
     if button(ui, "Open sheet\u{2026}", about, true) {
         room.chooser = match room.chooser {
             Some(_) => None,

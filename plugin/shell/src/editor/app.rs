@@ -1,0 +1,301 @@
+//! The editor's window: reads what the audio thread shows, draws, and fulfils wishes.
+//!
+//! Repaints while the music moves, and else only when the audio thread shows something new or the player does
+//! something. Deliberately absent: drawing.
+
+use std::sync::Arc;
+
+use egui::{Key, Ui};
+use figwort_theory::{Metre, Moment, Pitch, Span, Velocity};
+use nice_plug::context::PluginApi;
+use nice_plug::context::gui::GuiContext;
+use nice_plug::editor::SizeConstraints;
+use nice_plug::editor::dpi::LogicalSize;
+use nice_plug::prelude::ResizeHint;
+use nice_plug_egui::baseview::{HandlerError, WindowSize};
+use nice_plug_egui::{
+    EguiEditor, EguiEditorState, EguiNiceSettings, NiceEguiApp, RepaintNotifier, create_egui_editor,
+};
+
+use super::controls::{HostControls, Past};
+use super::draw;
+use super::record::Record;
+use super::top::Room;
+use super::view::{SheetCard, View, Wish};
+use crate::params::{FigwortParams, SourceChoice};
+use crate::session::{Row, Session};
+use crate::sheet::LoadedSheet;
+use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
+use crate::{Shown, manners};
+
+/// How hard the computer's keys strike.
+const KEY_VELOCITY: i32 = 84;
+
+/// The window's content.
+pub struct EditorApp {
+    params: Arc<FigwortParams>,
+    session: Arc<Session>,
+    shown: triple_buffer::Output<Shown>,
+    host: Option<GuiContext>,
+    past: Past,
+    room: Room,
+    record: Record,
+    /// The next event of the session's history.
+    next: u64,
+    messages: Vec<String>,
+    /// Where the page stood when it was drawn last.
+    drawn: Moment,
+    /// The computer's keys that are down, with what each plays.
+    pressed: Vec<(Key, Row, Pitch)>,
+    /// The size that the project remembers, until the window has been asked for it.
+    wanted: Option<[f32; 2]>,
+}
+
+impl EditorApp {
+    pub(crate) fn new(params: Arc<FigwortParams>, shown: triple_buffer::Output<Shown>) -> Self {
+        Self {
+            session: params.session.clone(),
+            params,
+            shown,
+            host: None,
+            past: Past::default(),
+            room: Room::default(),
+            record: Record::default(),
+            next: 0,
+            messages: Vec::new(),
+            drawn: Moment::ZERO,
+            pressed: Vec::new(),
+            wanted: None,
+        }
+    }
+
+    /// All that is to be drawn at this moment.
+    fn view(&mut self, alone: bool) -> View {
+        let (events, next) = self.session.history(self.next);
+        self.next = next;
+        self.record.take(&events);
+        let shown = *self.shown.read();
+        let sheet = self.session.sheet();
+        let snapshot = &shown.snapshot;
+        let beat = snapshot.metre.unwrap_or(Metre::FOUR_FOUR).beat();
+        let beats = self.params.wait.value();
+        let wait = Span((beat.0 as f64 * f64::from(beats)) as i64);
+        self.messages.extend(self.session.messages());
+        let mut messages = self.session.notices();
+        messages.extend(self.messages.last().cloned());
+        View {
+            page: self.record.page(&shown, sheet.as_deref().map(|loaded| &loaded.sheet), wait),
+            sheet: sheet.as_deref().map(card),
+            messages,
+            finishing: self.session.finishing(),
+            alone,
+            ..View::of(snapshot, beats, manners::figure_name)
+        }
+    }
+
+    fn load(&mut self, path: &std::path::Path) {
+        match self.session.load_sheet(path) {
+            Ok(_) => self.messages.clear(),
+            Err(trouble) => self.messages.push(trouble),
+        }
+    }
+
+    /// A key of the page's keyboard, as the hand it lies under plays it.
+    fn play(&self, pitch: Pitch, velocity: Option<Velocity>) {
+        let split = self.params.split.value();
+        let row = match self.params.source.value() {
+            SourceChoice::Split if i32::from(pitch.key()) >= split => Row::Melody,
+            SourceChoice::Channels | SourceChoice::Hands if pitch.key() >= 60 => Row::Melody,
+            _ => Row::Chords,
+        };
+        self.session.key(row, pitch, velocity);
+    }
+
+    /// Two rows of the computer's keys: chords below, melody above.
+    fn computer_keys(&mut self, ui: &Ui) {
+        if ui.ctx().text_edit_focused() || !ui.input(|i| i.focused) {
+            self.let_go();
+            return;
+        }
+        let events = ui.input(|i| i.events.clone());
+        for event in events {
+            let egui::Event::Key { key, physical_key, pressed, repeat, modifiers } = event else { continue };
+            // Where the key lies matters, not what is printed on it.
+            let key = physical_key.unwrap_or(key);
+            if !pressed {
+                if let Some(index) = self.pressed.iter().position(|held| held.0 == key) {
+                    let (_, row, pitch) = self.pressed.swap_remove(index);
+                    self.session.key(row, pitch, None);
+                }
+            } else if !repeat
+                && !modifiers.command
+                && !modifiers.alt
+                && let Some((row, pitch)) = note_of(key)
+                && !self.pressed.iter().any(|held| held.0 == key)
+            {
+                self.pressed.push((key, row, pitch));
+                self.session.key(row, pitch, Some(Velocity::new(KEY_VELOCITY)));
+            }
+        }
+    }
+
+    fn let_go(&mut self) {
+        for (_, row, pitch) in self.pressed.drain(..) {
+            self.session.key(row, pitch, None);
+        }
+    }
+
+    fn fulfil(&mut self, wishes: Vec<Wish>, ctx: &egui::Context) {
+        let desk = self.params.desk.load();
+        for wish in wishes {
+            match wish {
+                Wish::TurnPaper => self.params.desk.store(Desk { dark: !desk.dark, ..desk }),
+                Wish::Scale(scale) => {
+                    self.params.desk.store(Desk { scale, ..desk });
+                    ctx.set_zoom_factor(scale);
+                }
+                Wish::LoadSheet(path) => self.load(&path),
+                Wish::PutSheetAway => self.session.clear_sheet(),
+                Wish::KeepTake => match self.session.keep_take() {
+                    Ok(path) => self.messages.push(format!("The take is kept in {}", path.display())),
+                    Err(trouble) => self.messages.push(trouble),
+                },
+                Wish::Silence => self.session.panic(),
+                Wish::Finish => self.session.finish(),
+                Wish::Read => self.messages.clear(),
+                Wish::Key { pitch, velocity } => self.play(pitch, velocity),
+                Wish::Demo | Wish::Undo | Wish::Redo | Wish::Setting(_) => {}
+            }
+        }
+    }
+}
+
+/// What a computer key plays: the lower rows chords from C3, the upper rows the melody from C5.
+fn note_of(key: Key) -> Option<(Row, Pitch)> {
+    use Key::{
+        B, C, Comma, D, E, G, H, I, J, L, M, N, Num0, Num2, Num3, Num5, Num6, Num7, Num9, O, P, Period, Q, R,
+        S, Semicolon, Slash, T, U, V, W, X, Y, Z,
+    };
+    const CHORDS: [Key; 17] = [Z, S, X, D, C, V, G, B, H, N, J, M, Comma, L, Period, Semicolon, Slash];
+    const MELODY: [Key; 17] = [Q, Num2, W, Num3, E, R, Num5, T, Num6, Y, Num7, U, I, Num9, O, Num0, P];
+    let find = |keys: &[Key; 17]| keys.iter().position(|k| *k == key).map(|index| index as u8);
+    find(&CHORDS)
+        .map(|index| (Row::Chords, Pitch::new(48 + index)))
+        .or_else(|| find(&MELODY).map(|index| (Row::Melody, Pitch::new(72 + index))))
+}
+
+fn card(loaded: &LoadedSheet) -> SheetCard {
+    let metre = loaded.metre();
+    SheetCard {
+        title: loaded.title().to_owned(),
+        about: format!("{} bars in {}/{}", loaded.bars(), metre.numerator(), metre.denominator()),
+        warnings: loaded.warnings.clone(),
+    }
+}
+
+impl NiceEguiApp for EditorApp {
+    fn build(
+        &mut self,
+        ctx: egui::Context,
+        host: GuiContext,
+        _frame: &mut nice_plug_egui::Frame,
+    ) -> Result<(), HandlerError> {
+        self.host = Some(host);
+        let desk = self.params.desk.load();
+        ctx.set_zoom_factor(desk.scale());
+        self.wanted = Some(desk.size());
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut nice_plug_egui::Frame) {
+        let Some(host) = self.host.clone() else { return };
+        if let Some([width, height]) = self.wanted.take() {
+            // The window was made before the project's state was known.
+            let present = ui.ctx().content_rect().size();
+            let wanted = egui::vec2(width, height);
+            if (present - wanted).abs().max_elem() > 1.0 {
+                ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
+            }
+        }
+        let alone = host.plugin_api() == PluginApi::Standalone;
+        if alone {
+            self.computer_keys(ui);
+        }
+        let view = self.view(alone);
+        let desk = self.params.desk.load();
+        self.room.dark = desk.dark;
+        self.room.scale = desk.scale();
+        let mut controls =
+            HostControls { params: &self.params, setter: host.param_setter(), past: &mut self.past };
+        let mut wishes = draw(ui, &view, &mut self.room, &mut controls);
+        wishes.retain(|wish| {
+            match wish {
+                Wish::Undo => controls.undo(),
+                Wish::Redo => controls.redo(),
+                Wish::Setting(second) => controls.switch(*second),
+                _ => return true,
+            }
+            false
+        });
+        self.fulfil(wishes, &ui.ctx().clone());
+        // The cursor moves: the next frame differs.
+        if view.page.now != self.drawn {
+            self.drawn = view.page.now;
+            ui.ctx().request_repaint();
+        }
+    }
+
+    fn resized(&mut self, size: WindowSize) {
+        if self.wanted.is_none() {
+            let (width, height) = (size.logical.width as f32, size.logical.height as f32);
+            self.params.desk.store(Desk { width, height, ..self.params.desk.load() });
+        }
+    }
+
+    fn editor_closed(&mut self) {
+        self.let_go();
+        self.host = None;
+    }
+}
+
+/// The window's state before any project is loaded.
+pub(crate) fn initial_state() -> Arc<EguiEditorState> {
+    let [width, height] = Desk::default().size();
+    EguiEditorState::from_size(LogicalSize::new(width, height), 1.0)
+}
+
+/// The editor as the framework wants it.
+pub(crate) fn create(
+    state: Arc<EguiEditorState>,
+    repaint: RepaintNotifier,
+    app: EditorApp,
+) -> Option<EguiEditor<EditorApp>> {
+    let size = |[width, height]: [f32; 2]| Some(LogicalSize::new(width, height));
+    let hint = ResizeHint {
+        can_resize: true,
+        can_resize_horizontally: true,
+        can_resize_vertically: true,
+        size_constraints: SizeConstraints::Logical { min_size: size(MIN_SIZE), max_size: size(MAX_SIZE) },
+        ..ResizeHint::NON_RESIZABLE
+    };
+    let settings = EguiNiceSettings::new().with_tile("Figwort").with_resize_hint(hint);
+    create_egui_editor(state, repaint, settings, app)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As on a piano: the letters' row has the white keys.
+    #[test]
+    fn computer_keys_lie_like_piano_keys() {
+        let pitch = |key| note_of(key).map(|(row, pitch)| (row, pitch.to_string()));
+        assert_eq!(pitch(Key::Z), Some((Row::Chords, "C3".into())));
+        assert_eq!(pitch(Key::S), Some((Row::Chords, "C#3".into())));
+        assert_eq!(pitch(Key::M), Some((Row::Chords, "B3".into())));
+        assert_eq!(pitch(Key::Q), Some((Row::Melody, "C5".into())));
+        assert_eq!(pitch(Key::U), Some((Row::Melody, "B5".into())));
+        assert_eq!(pitch(Key::P), Some((Row::Melody, "E6".into())));
+        assert_eq!(pitch(Key::A), None);
+    }
+}
