@@ -14,7 +14,7 @@ use super::controls::{Controls, range};
 use super::score::pen::ellipse;
 use super::theme::{Inks, blend};
 use super::words;
-use crate::params::{Control, Kind};
+use crate::params::{Control, Kind, Knob};
 
 /// Passes a change on as one movement from press to release. A change without a press (typed, by keyboard)
 /// is a movement of its own.
@@ -108,7 +108,7 @@ pub(crate) fn hold(
         let up = keys(ui, Key::ArrowUp) + keys(ui, Key::ArrowRight);
         let down = keys(ui, Key::ArrowDown) + keys(ui, Key::ArrowLeft);
         let far = keys(ui, Key::PageUp) - keys(ui, Key::PageDown);
-        wanted += (up - down) * one + far * (span / 5.0).max(one);
+        wanted = nudge(knob, wanted, (up - down) * one) + far * (span / 5.0).max(one);
         if keys(ui, Key::Home) > 0.0 {
             wanted = min;
         }
@@ -120,16 +120,18 @@ pub(crate) fn hold(
         }
     }
     if response.hovered() && !held {
-        wanted += turns(ui, id) * if ui.input(|i| i.modifiers.shift) { fine } else { step };
+        let one = if ui.input(|i| i.modifiers.shift) { fine } else { step };
+        wanted = nudge(knob, wanted, turns(ui, id) * one);
     }
     if response.double_clicked() {
         wanted = knob.usual();
         ui.data_mut(|data| data.insert_temp(exact_id, wanted));
     }
-    wanted += ui.input(|i| {
+    let asked = ui.input(|i| {
         i.num_accesskit_action_requests(id, Action::Increment) as f64
             - i.num_accesskit_action_requests(id, Action::Decrement) as f64
-    }) * step;
+    });
+    wanted = nudge(knob, wanted, asked * step);
     if let Some(asked) = ui.input(|i| {
         i.accesskit_action_requests(id, Action::SetValue).find_map(|request| match request.data {
             Some(ActionData::NumericValue(value)) => Some(value),
@@ -156,6 +158,16 @@ pub(crate) fn hold(
     let settled = if whole { wanted.round() } else { wanted };
     let changed = ((settled - value).abs() > 1e-9).then_some(settled);
     (response, changed, held)
+}
+
+/// A value moved by so much, or by as many times as it takes until the parameter's grid shows it.
+fn nudge(knob: &dyn Knob, value: f64, by: f64) -> f64 {
+    if by == 0.0 {
+        return value;
+    }
+    let before = knob.words(value);
+    let moved = |times: i32| value + by * f64::from(times);
+    (1..=16).map(moved).find(|value| knob.words(*value) != before).unwrap_or_else(|| moved(1))
 }
 
 /// Whole steps of the wheel over a control; what is left waits. The page doesn't scroll meanwhile.
