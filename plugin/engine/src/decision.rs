@@ -38,7 +38,7 @@ const FIGURE_SLOT: u32 = 0x8000_0002;
 
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
-    let rung = settings.rung_at(reading.bar.index);
+    let rung = settings.rung_at(reading.turn);
     let mut plan = Plan {
         rung,
         dynamics: loudness::dynamics(reading, settings),
@@ -65,12 +65,18 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
 }
 
 /// Tension added when a piece has built up fully, for each velocity step that the manner builds.
-const BUILD_TENSION: u32 = 5;
+const BUILD_TENSION: i32 = 5;
 
-/// The reading as a piece that has built up hears it: a little more tense, so that its chords are fuller.
+/// Tension added for each rung above Flowing, and taken away for each below: chords grow fuller little by
+/// little on the way from one rung to the next.
+const RUNG_TENSION: f32 = 15.0;
+
+/// The reading as a piece that has built up, and elaboration, hear it: a little more or less tense, so that
+/// chords are fuller or thinner.
 fn built(reading: &Reading, settings: &Settings) -> Reading {
-    let more = u32::from(settings.manner.build) * BUILD_TENSION * u32::from(reading.form.build) / 100;
-    Reading { tension: (u32::from(reading.tension) + more).min(100) as u8, ..*reading }
+    let build = i32::from(settings.manner.build) * BUILD_TENSION * i32::from(reading.form.build) / 100;
+    let more = build + ((settings.elaboration - 3.0) * RUNG_TENSION) as i32;
+    Reading { tension: (i32::from(reading.tension) + more).clamp(0, 100) as u8, ..*reading }
 }
 
 /// How much of the manner's range of parts a melody that stands adds, and what full tension adds, in percent.
@@ -115,6 +121,7 @@ mod tests {
             now: Moment::ZERO,
             bar,
             form: Form::free(bar.index),
+            turn: bar.index,
             chord: Some(Chord::new(PitchClass::C, Kind::Major)),
             key: Key::default(),
             tension,
@@ -169,7 +176,7 @@ mod tests {
 
     fn at_bar(index: i64, melody: MelodyState) -> Reading {
         let mut reading = reading(30, melody);
-        reading.bar.index = index;
+        (reading.bar.index, reading.turn) = (index, index);
         reading.form = Form::free(index);
         reading
     }
@@ -196,7 +203,7 @@ mod tests {
         }
 
         /// No figure has more bars in a row than the manner's limit, whatever the melody leaves to it; an
-        /// ostinato keeps its figure while the budget is the same.
+        /// ostinato keeps its figure where there is room for it.
         #[test]
         fn no_figure_runs_on_beyond_its_turns(
             repeats in 1..5u8, count in 1..8usize, motions in prop::collection::vec(0..30u8, 64), seed: u32,
@@ -217,6 +224,7 @@ mod tests {
                 prop_assert!(here.is_none() || run <= repeats, "bar {bar}: {run} in a row");
             }
             settings.manner.ostinato = true;
+            settings.manner.motion = 80;
             let first = figure(&settings, 0, 5);
             prop_assert!((1..64).all(|bar| figure(&settings, bar, 5) == first));
         }

@@ -28,6 +28,8 @@ pub struct Reading {
     pub bar: Bar,
     /// The bar's place in its phrase and in the piece.
     pub form: Form,
+    /// The number by which the bar takes its turn to climb the ladder: as a rule its index.
+    pub turn: i64,
     /// The chord in force.
     pub chord: Option<Chord>,
     /// The key, as heard or as written.

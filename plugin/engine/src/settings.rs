@@ -155,7 +155,7 @@ impl Default for Manner {
             spread_ms: 0,
             ostinato: false,
             repeats: 2,
-            motion: 28,
+            motion: 30,
             left_strength: -3,
             top_strength: 2,
             follow: 50,

@@ -32,15 +32,30 @@ pub struct Place {
     pub level: u8,
     /// How much of its phrase is over, 0 to 1.
     pub of_phrase: f32,
+    /// Which fractions of a velocity step count as a whole one here: 0 (none) to less than 1 (almost all).
+    pub grain: f32,
 }
 
 impl Place {
-    /// A place so far into a bar, that bar being so many bars into its phrase.
-    pub fn new(level: u8, bars: u8, into: Span, bar: Span) -> Self {
+    /// A place so far into a bar, that bar being so many bars into its phrase. `moment` is its number, for the
+    /// draw of its grain.
+    pub fn new(level: u8, bars: u8, into: Span, bar: Span, seed: u32, moment: Moment) -> Self {
         let bar_part = into.0.clamp(0, bar.0) as f32 / bar.0.max(1) as f32;
-        Self { level, of_phrase: (f32::from(bars) + bar_part) / PHRASE as f32 }
+        let grain = (hash(seed ^ GRAIN, moment.0 as u32) >> 8) as f32 / (1 << 24) as f32;
+        Self { level, of_phrase: (f32::from(bars) + bar_part) / PHRASE as f32, grain }
     }
 }
+
+impl Place {
+    /// The grain of a part, so that those struck together differ.
+    fn grain_of(&self, role: Role) -> f32 {
+        let grain = self.grain + role as u8 as f32 / 4.0;
+        if grain < 1.0 { grain } else { grain - 1.0 }
+    }
+}
+
+/// Keeps the draws of grain apart from all others.
+const GRAIN: u32 = 0x06a1_0f00;
 
 /// A phrase is strongest when so much of it is over. Common practice, no source; the tension of its third bar
 /// agrees.
@@ -54,30 +69,30 @@ pub fn velocity(settings: &Settings, dynamics: u8, place: Place, role: Role, str
         return Velocity::new(base);
     }
     let manner = &settings.manner;
-    let accent = i32::from(manner.accent);
     // Half the manner's range up on the bar's start, half of it down on the weakest places.
-    let lean = match place.level {
-        0 => accent / 2,
-        1 => accent / 4,
-        2 => 0,
-        3 => -accent / 4,
-        _ => -accent / 2,
-    };
+    let lean = f32::from(manner.accent) * (2.0 - f32::from(place.level.min(4))) / 4.0;
+    let shaped = (lean + f32::from(manner.shape) * shape(place.of_phrase)) * settings.expression();
     let part = match role {
         Role::Bass => manner.bass_strength,
         Role::Left => manner.left_strength,
         Role::Right => 0,
         Role::Top => manner.top_strength,
     };
-    Velocity::new(base + lean + i32::from(part) + shape(manner.shape, place.of_phrase) + i32::from(strength))
+    Velocity::new(base + stepped(shaped, place.grain_of(role)) + i32::from(part) + i32::from(strength))
 }
 
-/// What a phrase's shape adds when so much of it is over: half the range up at its height, half down at its ends.
-fn shape(range: u8, of_phrase: f32) -> i32 {
+/// A phrase's shape when so much of it is over: 1/2 at its height, -1/2 at its ends.
+fn shape(of_phrase: f32) -> f32 {
     let arch = if of_phrase < HEIGHT { of_phrase / HEIGHT } else { (1.0 - of_phrase) / (1.0 - HEIGHT) };
-    // From -1/2 to 1/2, rounded by hand: `core` rounds no floats.
-    let doubled = f32::from(range) * (2.0 * arch.clamp(0.0, 1.0) - 1.0);
-    (doubled + f32::from(range)) as i32 / 2 - i32::from(range) / 2
+    arch.clamp(0.0, 1.0) - 0.5
+}
+
+/// To one of the two nearest whole steps, by the grain of the place: no two notes are quite alike, and what
+/// grows little by little does so in some place at once. `core` rounds no floats; for what is far smaller than
+/// the shift.
+fn stepped(steps: f32, grain: f32) -> i32 {
+    const SHIFT: f32 = 1_000.0;
+    (steps + SHIFT + grain) as i32 - SHIFT as i32
 }
 
 /// How late what is struck at a moment comes, in milliseconds: all of a moment together, drawn from seed and
@@ -136,7 +151,7 @@ mod tests {
     const ROLES: [Role; 4] = [Role::Bass, Role::Left, Role::Right, Role::Top];
 
     fn place(level: u8, of_phrase: f32) -> Place {
-        Place { level, of_phrase }
+        Place { level, of_phrase, grain: 0.5 }
     }
 
     /// Accents fall with the metrical level; in the usual balance the bass is stronger than the inner parts, the
@@ -155,11 +170,12 @@ mod tests {
 
     #[test]
     fn a_phrase_has_its_height_in_its_third_quarter() {
-        let steps = (0..=40).map(|n| shape(8, n as f32 / 40.0));
-        let height = steps.clone().max().unwrap_or(0);
-        assert_eq!((height, shape(8, 0.0), shape(8, 1.0)), (4, -4, -4));
-        assert!((20..30).any(|n| shape(8, n as f32 / 40.0) == height));
-        assert!(steps.clone().zip(steps.skip(1)).all(|(a, b)| (a - b).abs() <= 2));
+        let steps = (0..=40).map(|n| shape(n as f32 / 40.0));
+        let height = steps.clone().fold(-1.0, f32::max);
+        assert_eq!((height, shape(0.0), shape(1.0)), (0.5, -0.5, -0.5));
+        assert!((20..30).any(|n| shape(n as f32 / 40.0) == height));
+        assert!(steps.clone().zip(steps.skip(1)).all(|(a, b)| (a - b).abs() < 0.1));
+        assert_eq!([-1.6, -0.5, -0.4, 0.4, 0.5, 2.5].map(|n| stepped(n, 0.5)), [-2, 0, 0, 0, 1, 3]);
     }
 
     #[test]

@@ -14,7 +14,7 @@
 //! bass-line = 40
 //! ostinato = false                 # whether one figure may run on, bar after bar
 //! repeats = 2                      # else so many bars in a row have one figure, 1 to 8
-//! motion = 28                      # tenths of onsets a quarter note, melody and figure together, 5 to 80
+//! motion = 30                      # tenths of onsets a quarter note, melody and figure together, 5 to 80
 //!
 //! [voicing]
 //! parts = [3, 5]                   # fewest and most parts, 3 to 6

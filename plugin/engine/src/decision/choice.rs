@@ -67,7 +67,7 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
         .take(MOST)
         .collect();
     all.sort_unstable_by(|a, b| a.motion.total_cmp(&b.motion).then(a.index.cmp(&b.index)));
-    let left = settings.budget() - reading.melody_motion;
+    let left = settings.budget_at(reading.bar.index) - reading.melody_motion;
     let number = reading.form.number;
     let repeats = i64::from(manner.repeats.max(1));
     let group = if manner.ostinato { 0 } else { number.div_euclid(repeats) };

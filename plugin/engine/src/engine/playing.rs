@@ -12,12 +12,15 @@ use crate::reading::form::Form;
 use crate::reading::habit::nearest_beat;
 use crate::reading::tension::tension;
 use crate::schedule::{Desk, Until};
-use crate::settings::Rung;
+use crate::settings::{Colour, Rung};
 use crate::voicing::colour::coloured;
 use crate::voicing::{Request, Voicing, voice};
 
+/// The slot of colour tones among a bar's ornaments.
+const COLOUR_SLOT: u32 = 0x4000_0001;
+
 /// Onsets per quarter note that a melody which stands makes at most, whatever came before.
-const STANDING: f32 = 0.75;
+const STANDING: f32 = 0.6;
 
 impl Engine {
     /// What is known now.
@@ -45,6 +48,7 @@ impl Engine {
             now,
             bar,
             form,
+            turn: bar.index,
             chord,
             key,
             tension: chord.map_or(0, |chord| tension(chord, key, form)),
@@ -75,11 +79,16 @@ impl Engine {
         melody: Option<Pitch>,
     ) -> Option<Request> {
         let settings = scene.settings;
+        // Ninths are an ornament, where colour tones are wanted at all.
+        let colour = match settings.colour {
+            Colour::FromMelody if settings.ornament(reading.bar.index, COLOUR_SLOT) => Colour::Added,
+            colour => colour,
+        };
         let sung = melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class);
         Some(Request {
             chord: match plan.rung {
                 Rung::Plain => reading.chord?,
-                _ => coloured(reading.chord?, reading.key, sung, settings.colour),
+                _ => coloured(reading.chord?, reading.key, sung, colour),
             },
             key: reading.key,
             melody,

@@ -30,6 +30,9 @@ const MOST_PLACES: usize = 64;
 /// to when it comes.
 const CEILING_BEATS: i64 = 2;
 
+/// Bars that take turns to climb.
+const TURN_BARS: usize = 32;
+
 /// Bars on either side that say how high the melody lies usually.
 const AROUND_BARS: i64 = 8;
 
@@ -91,6 +94,7 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         now,
         bar,
         form,
+        turn: turn(chart, settings, index),
         chord: harmony,
         key,
         tension: harmony.map_or(0, |chord| tension(chord, key, form)),
@@ -139,6 +143,31 @@ fn ceiling(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Momen
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b).or(note.map(|n| n.pitch)),
     }
+}
+
+/// A bar's turn to climb. Between Shared and Flowing only bars in which the melody stands can change, so those
+/// are counted by themselves, and the others after them: each step of the control then finds some.
+fn turn(chart: &Chart<'_>, settings: &Settings, index: usize) -> i64 {
+    let place = index as i64;
+    if settings.elaboration <= 2.0 || settings.elaboration >= 3.0 {
+        return place;
+    }
+    let first = index / TURN_BARS * TURN_BARS;
+    let here = stands_in(chart, settings, index);
+    let like = (first..index).filter(|bar| stands_in(chart, settings, *bar) == here).count() as i64;
+    if here { first as i64 + like } else { (first + TURN_BARS) as i64 - 1 - like }
+}
+
+/// Whether the melody stands somewhere in a bar.
+fn stands_in(chart: &Chart<'_>, settings: &Settings, index: usize) -> bool {
+    let bar = bar(chart, index);
+    let beat = bar.metre.beat();
+    let wait = settings.wait_for(beat);
+    between(chart, bar.start, bar.end()).is_none_or(|notes| {
+        let ends = notes.iter().skip(1).map(|n| n.at);
+        let last = chart.next_note(bar.end() - Span(1)).map_or(chart.end(), |n| n.at);
+        notes.iter().zip(ends.chain([last])).any(|(n, next)| stands(n.at, n.at, wait, beat, Some(next)))
+    })
 }
 
 /// Melody notes between two moments, the first included; `None` where the sheet has none there.

@@ -154,15 +154,18 @@ impl Engine {
 
     /// How late the present moment comes. A chord that was played by hand has its own time.
     fn lateness(&self, scene: &Scene<'_>) -> Span {
-        /// What moments are rounded to, as frames and ticks don't meet exactly.
-        const GRID: i64 = Span::QUARTER.0 / 24;
         if scene.chart_harmony().is_none() && self.now == self.harmony.changed {
             return Span::ZERO;
         }
-        let moment = Moment((self.now.0 + GRID / 2).div_euclid(GRID));
-        let late = self.clock.span_of_millis(touch::lateness(scene.settings, moment));
+        let late = self.clock.span_of_millis(touch::lateness(scene.settings, self.moment()));
         // Never near the next beat, however fast.
         Span(late.0.min(self.bar(scene, self.now).metre.beat().0 / 8))
+    }
+
+    /// The present moment's number, for draws: rounded, as frames and ticks don't meet exactly.
+    fn moment(&self) -> Moment {
+        const GRID: i64 = Span::QUARTER.0 / 24;
+        Moment((self.now.0 + GRID / 2).div_euclid(GRID))
     }
 
     /// The moment at which a figure's step written at `at` is played.
@@ -207,7 +210,9 @@ impl Engine {
         let place =
             if place == bar.start && self.now - bar.start > beat.fraction(1, 12) { self.now } else { place };
         let level = bar.metre.level(place - bar.start);
-        let place = Place::new(level, self.plan.of_phrase, place - bar.start, bar.length);
+        let seed = scene.settings.seed;
+        let place =
+            Place::new(level, self.plan.of_phrase, place - bar.start, bar.length, seed, self.moment());
         touch::velocity(scene.settings, self.plan.dynamics, place, role, strength)
     }
 

@@ -14,6 +14,7 @@ const GOLDEN: u32 = 0x9e37_79b9;
 
 /// Slots of the ladder's own thresholds; those of ornaments follow after.
 const RUNG_SLOT: u32 = 0;
+const BUDGET_SLOT: u32 = 0x8000_0003;
 
 /// A place's threshold, as a share of 2³².
 pub(crate) fn threshold(seed: u32, bar: i64, slot: u32) -> u32 {
@@ -43,11 +44,23 @@ impl Settings {
     }
 
     /// The budget of motion: onsets per quarter note that melody and figure may make together. It grows with
-    /// elaboration: six tenths of the manner's at Shared, all of it at Flowing, 1.3 times at Ornate.
+    /// elaboration: four fifths of the manner's at Shared, all of it at Flowing, 1.3 times at Ornate.
     pub fn budget(&self) -> f32 {
         let above = self.elaboration - 3.0;
-        let share = if above < 0.0 { 1.0 + 0.4 * above } else { 1.0 + 0.3 * above };
+        let share = if above < 0.0 { 1.0 + 0.2 * above } else { 1.0 + 0.3 * above };
         f32::from(self.manner.motion) / 10.0 * share.max(0.2)
+    }
+
+    /// How much of the manner's accents and phrasing is used: 0.4 at Plain, all at Flowing, 1.2 at Ornate.
+    pub fn expression(&self) -> f32 {
+        0.4 + 0.2 * self.elaboration
+    }
+
+    /// What a bar has of the budget: all of it, or up to a tenth less, so that not all bars come by a busier
+    /// figure at one point of the control.
+    pub fn budget_at(&self, bar: i64) -> f32 {
+        let share = threshold(self.seed, bar, BUDGET_SLOT) as f32 / u32::MAX as f32;
+        self.budget() * (1.0 - 0.1 * share)
     }
 
     /// Whether an ornament (anything that belongs to the rung Ornate) is played at a place. None at 3 and
