@@ -14,12 +14,12 @@ use figwort_sheet::Sheet;
 /// five of sixteen where they lie badly (`settings/ladder.rs` tests that), and the voicing of a bar that changed
 /// leads on to the next ones until the hands meet again. Measured over the demo tunes and three seeds: 0.24.
 const MOST_CHANGED: f64 = 0.35;
-/// And it adds or takes at most so many notes a bar; a bar has four to ten. Measured: 0.55.
+/// And it adds or takes at most so many notes a bar; a bar has four to ten. Measured: 0.67.
 const MOST_NOTES: f64 = 1.0;
-/// And the mean number of notes struck together changes by at most this. Measured: 0.89, where blocks become
+/// And the mean number of notes struck together changes by at most this. Measured: 0.61, where blocks become
 /// broken chords.
-const MOST_TOGETHER: f64 = 1.2;
-/// In a tune whose melody stands in some of its bars, so many of the forty steps change notes, not only touch.
+const MOST_TOGETHER: f64 = 1.0;
+/// So many of the forty steps, at least, change notes, not only their touch. Measured: 32 to 40.
 const LEAST_STEPS: usize = 30;
 
 fn sheets() -> Vec<(String, Sheet)> {
@@ -89,11 +89,7 @@ fn every_tenth_changes_something_and_none_changes_much() {
                 steps += usize::from(old != new);
                 before = here;
             }
-            // The scramble never stands still: there is nothing to move under.
-            assert!(
-                name.starts_with("gangway") || steps >= LEAST_STEPS,
-                "{name}, seed {seed}: {steps} steps"
-            );
+            assert!(steps >= LEAST_STEPS, "{name}, seed {seed}: {steps} steps change notes");
             println!("{name}, seed {seed}: {steps} of 40 steps change notes");
         }
     }
