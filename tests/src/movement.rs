@@ -11,6 +11,7 @@ pub mod struck;
 mod motion;
 mod part;
 
+use figwort_engine::Colour;
 use figwort_engine::voicing::colour::coloured;
 use figwort_engine::{Figure, Hand, Settings, Texture};
 use figwort_render::Performance;
@@ -183,18 +184,23 @@ impl Heard<'_> {
 
     /// The harmony's classes from change to change, with the colour that a standing melody note may have given.
     fn chords(&self, settings: &Settings) -> Vec<(i64, PitchClassSet)> {
+        // Above Flowing, ninths are an ornament of some bars.
+        let colour = match settings.colour {
+            Colour::FromMelody if settings.elaboration > 3.0 => Colour::Added,
+            colour => colour,
+        };
         let mut chords = vec![];
         for (n, change) in self.sheet.chords.iter().enumerate() {
             let end = self.sheet.chords.get(n + 1).map_or(i64::MAX, |next| next.at.0);
             let classes = change.symbol.chord.map_or(PitchClassSet::EMPTY, |chord| {
                 let key = self.grid.key(change.at.0);
-                let plain = coloured(chord, key, None, settings.colour).classes();
+                let plain = coloured(chord, key, None, colour).classes();
                 self.sheet
                     .melody
                     .iter()
                     .filter(|note| note.at.0 < end && note.end().0 > change.at.0)
                     .filter(|note| note.length.0 >= self.grid.beat(note.at.0))
-                    .map(|note| coloured(chord, key, Some(note.pitch.class()), settings.colour).classes())
+                    .map(|note| coloured(chord, key, Some(note.pitch.class()), colour).classes())
                     .fold(plain.union(chord.classes()), PitchClassSet::union)
             });
             chords.push((change.at.0, classes));

@@ -79,9 +79,11 @@ impl Engine {
         melody: Option<Pitch>,
     ) -> Option<Request> {
         let settings = scene.settings;
-        // Ninths are an ornament, where colour tones are wanted at all.
+        // Ninths are an ornament, where colour tones are wanted at all. A chord played by hand may still get an
+        // altered one.
+        let known = scene.chart_harmony().is_some();
         let colour = match settings.colour {
-            Colour::FromMelody if settings.ornament(reading.bar.index, COLOUR_SLOT) => Colour::Added,
+            Colour::FromMelody if known && settings.ornament(reading.bar.index, COLOUR_SLOT) => Colour::Added,
             colour => colour,
         };
         let sung = melody.filter(|_| reading.melody == MelodyState::Still).map(Pitch::class);
