@@ -9,7 +9,7 @@ use figwort_theory::{Metre, Span};
 /// Most steps in a pattern.
 pub const MAX_STEPS: usize = 32;
 /// Most metres of a figure.
-pub const MAX_PATTERNS: usize = 8;
+pub const MAX_PATTERNS: usize = 9;
 
 /// A texture's pattern, for several metres.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -34,21 +34,34 @@ impl Figure {
 /// Families of figures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Family {
+    /// A chord laid out while the melody moves: held, or laid down again in few strokes.
+    Block,
     /// One chord's notes spread over time.
     BrokenChord,
     /// The chord struck again and again in a rhythm.
     RepeatedChord,
     /// The bass moves through passing notes.
     BassLine,
+    /// A part between bass and melody moves while the others are held.
+    InnerLine,
+    /// How the last chord is played.
+    Ending,
 }
 
 impl Family {
+    /// All of them.
+    pub const ALL: [Self; 6] =
+        [Self::Block, Self::BrokenChord, Self::RepeatedChord, Self::BassLine, Self::InnerLine, Self::Ending];
+
     /// The trade's name.
     pub const fn name(self) -> &'static str {
         match self {
+            Self::Block => "block",
             Self::BrokenChord => "broken chord",
             Self::RepeatedChord => "repeated chord",
             Self::BassLine => "bass line",
+            Self::InnerLine => "inner line",
+            Self::Ending => "ending",
         }
     }
 }
@@ -95,10 +108,64 @@ pub enum Who {
     Left,
     /// Every part.
     All,
-    /// The bass moves on its way: a passing note towards the line's goal.
-    BassPassing,
-    /// The bass arrives at the line's goal, a chord tone.
-    BassGoal,
+    /// A part's line moves on; which note it takes is worked out.
+    Line(Thread, Aim),
+    /// The parts above the bass as the next chord or bar will have them, where that is known; else as they
+    /// are.
+    Next,
+    /// The octave below the bass.
+    BelowBass,
+    /// The *n*th chord tone above the melody, from 1: for last chords.
+    Climb(u8),
+}
+
+/// Which part of the voicing a line leads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Thread {
+    /// The bass.
+    Bass,
+    /// The part above the bass that has the most room below it, the top one excepted where there are others.
+    Inner,
+    /// The top part of the accompaniment.
+    Top,
+}
+
+impl Thread {
+    /// All of them, by [`Thread::index`].
+    pub const ALL: [Self; 3] = [Self::Bass, Self::Inner, Self::Top];
+
+    /// Its place in [`Thread::ALL`].
+    pub const fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// What a step of a line is to be. A wish, but for [`Aim::Tone`]; the definitions of non-chord tones come
+/// first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Aim {
+    /// By step, whatever it is.
+    Step,
+    /// A chord tone, and another than the line's last: always so.
+    Tone,
+    /// A passing note.
+    Passing,
+    /// A neighbour, from which the line returns.
+    Neighbour,
+    /// By step to what follows: the note before the next chord's.
+    Approach,
+    /// As [`Aim::Approach`], a semitone away.
+    Chromatic,
+    /// A step of the scale towards what follows.
+    Run,
+    /// A step down.
+    Down,
+    /// A step up.
+    Up,
+    /// A chord tone by leap.
+    Leap,
+    /// A tenth over the note that the bass has at the time.
+    Tenth,
 }
 
 /// How long a step's notes last.
@@ -108,4 +175,7 @@ pub enum Hold {
     For(Span),
     /// Until the chord's time is over.
     Through,
+    /// Over the bar line or the change of harmony, where the notes belong to what follows; they aren't struck
+    /// again then.
+    Over,
 }

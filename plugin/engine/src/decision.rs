@@ -9,7 +9,7 @@
 mod choice;
 mod loudness;
 
-use crate::book::Figure;
+use crate::book::{Family, Figure};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
 use crate::settings::ladder::{below, threshold};
@@ -35,6 +35,7 @@ pub struct Plan {
 /// Slots of the thresholds, far from those of the ladder and its ornaments.
 const REST_SLOT: u32 = 0x8000_0001;
 const FIGURE_SLOT: u32 = 0x8000_0002;
+const LAYOUT_SLOT: u32 = 0x8000_0003;
 
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
@@ -48,10 +49,15 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     if reading.chord.is_none() {
         return plan;
     }
+    let layout = |family| {
+        let index = choice::layout(family, reading, settings, figures)?;
+        figures.get(index).map(|figure| (index, figure.id))
+    };
     plan.texture = Texture::Block;
     plan.parts = parts(&built(reading, settings), settings, rung);
     if reading.last && rung >= Rung::Flowing {
         plan.texture = Texture::Ending;
+        plan.figure = layout(Family::Ending);
     } else if rung >= Rung::Flowing
         && reading.melody != MelodyState::Moving
         && !rests(reading, settings)
@@ -60,6 +66,8 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     {
         plan.texture = Texture::Figure(figure.family);
         plan.figure = Some((index, figure.id));
+    } else if rung >= Rung::Flowing {
+        plan.figure = layout(Family::Block);
     }
     plan
 }

@@ -5,8 +5,11 @@
 //! no difference where one block ends and the next begins.
 
 mod hearing;
+mod lines;
 mod moving;
+mod ornaments;
 mod playing;
+mod pushing;
 mod sheet;
 mod striking;
 mod turning;
@@ -18,7 +21,6 @@ use crate::chart::Chart;
 use crate::decision::Plan;
 use crate::event::{Block, EventSink, Hand, InputEvent};
 use crate::figure::Running;
-use crate::figure::line::BassMove;
 use crate::observation::{MelodyState, Texture};
 use crate::reading::chord::{ChordReader, GAP_MS, GATHER_MS, KEPT_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
@@ -31,6 +33,9 @@ use crate::settings::{Settings, Source};
 use crate::snapshot::Snapshot;
 use crate::voicing::Voicing;
 use hearing::Routes;
+use lines::Line;
+use ornaments::Ornament;
+use pushing::Tied;
 
 /// A pitch struck this short a time ago isn't struck again by a figure, in milliseconds.
 const RECENT_MS: u32 = 150;
@@ -64,7 +69,16 @@ pub struct Engine {
     voicing: Voicing,
     plan: Plan,
     running: Option<Running>,
-    line: Line,
+    /// The lines of its parts, by [`crate::book::Thread::index`].
+    lines: [Line; 3],
+    /// The place after this one, with its voicing and whether its harmony is another, once it was worked out.
+    ahead: Option<(Moment, Voicing, bool)>,
+    /// A bass that the line before leads to, and when.
+    promised: Option<(Moment, figwort_theory::Pitch)>,
+    /// Notes to be held over a change, not struck again.
+    tied: Tied,
+    /// A part that moves by itself at a moment to come.
+    ornament: Option<Ornament>,
     /// When the pedal comes down again.
     retake: Option<Moment>,
     /// When the phrase breathes.
@@ -101,14 +115,6 @@ struct Harmony {
     chord: Option<Chord>,
     changed: Moment,
     struck: Moment,
-}
-
-/// The bass line of a running figure.
-#[derive(Clone, Copy, Debug, Default)]
-struct Line {
-    way: Option<BassMove>,
-    /// The passing note has sounded and its goal is owed.
-    open: bool,
 }
 
 /// What keeps figures from flickering: each that had to give way within a beat makes the next one wait longer.
@@ -189,6 +195,7 @@ enum Due {
     BarLine,
     Stands,
     Schedule,
+    Ornament,
     Step,
     Breath,
     Pedal,
@@ -220,7 +227,11 @@ impl Engine {
             voicing: Voicing::default(),
             plan: Plan::default(),
             running: None,
-            line: Line::default(),
+            lines: Default::default(),
+            ahead: None,
+            promised: None,
+            tied: Tied::default(),
+            ornament: None,
             retake: None,
             breath: None,
             patience: Patience::default(),
@@ -318,6 +329,7 @@ impl Engine {
             };
             musical(Some(self.next_bar), Due::BarLine);
             musical(self.schedule.next(), Due::Schedule);
+            musical(self.ornament.map(|ornament| ornament.at), Due::Ornament);
             musical(self.upcoming_step(scene).map(|(at, _)| at), Due::Step);
             musical(self.breath, Due::Breath);
             musical(self.retake, Due::Pedal);
@@ -367,6 +379,7 @@ impl Engine {
                 self.now = self.now.max(self.schedule.next().unwrap_or(self.now));
                 self.schedule.perform(desk, frame, self.now);
             }
+            Due::Ornament => self.do_ornament(desk, scene, frame),
             Due::Step => self.step(desk, scene, frame),
             Due::Breath => {
                 self.now = self.now.max(self.breath.take().unwrap_or(self.now));

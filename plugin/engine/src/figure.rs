@@ -5,7 +5,7 @@ pub mod line;
 use arrayvec::ArrayVec;
 use figwort_theory::{Moment, Pitch, Span};
 
-use crate::book::{Figure, Pattern, Step, Who};
+use crate::book::{Family, Figure, Pattern, Step, Who};
 use crate::voicing::{MAX_PARTS, Voicing};
 
 /// A figure that runs.
@@ -17,15 +17,23 @@ pub struct Running {
     pub origin: Moment,
     /// The step that comes next.
     pub next: usize,
+    /// Its family.
+    pub family: Family,
     /// The bar's end: the figure runs no further without a new decision.
     pub end: Moment,
 }
 
 impl Running {
     /// The figure from `now` on, its pattern counted from `origin`.
-    pub fn start(figure: (usize, u16), pattern: &Pattern, origin: Moment, now: Moment, end: Moment) -> Self {
+    pub fn start(
+        figure: (usize, u16),
+        (family, pattern): (Family, &Pattern),
+        origin: Moment,
+        now: Moment,
+        end: Moment,
+    ) -> Self {
         let next = pattern.steps.partition_point(|step| origin + step.at < now);
-        Self { figure, origin, next, end }
+        Self { figure, origin, next, family, end }
     }
 
     /// The pattern, if the book still has it.
@@ -41,7 +49,7 @@ impl Running {
     }
 }
 
-/// The notes of a voicing that a step strikes. Lines aren't among them.
+/// The notes of a voicing that a step strikes; none for steps that go beyond the voicing.
 pub fn parts_of(who: Who, voicing: &Voicing) -> ArrayVec<Pitch, MAX_PARTS> {
     let notes = voicing.notes();
     let upper = notes.get(1..).unwrap_or_default();
@@ -56,7 +64,7 @@ pub fn parts_of(who: Who, voicing: &Voicing) -> ArrayVec<Pitch, MAX_PARTS> {
         Who::Right => voicing.right(),
         Who::Left => voicing.left(),
         Who::All => notes,
-        Who::BassPassing | Who::BassGoal => &[],
+        Who::Line(..) | Who::Next | Who::BelowBass | Who::Climb(_) => &[],
     };
     chosen.iter().copied().collect()
 }

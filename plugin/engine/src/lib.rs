@@ -23,7 +23,7 @@ pub mod snapshot;
 pub mod touch;
 pub mod voicing;
 
-pub use book::{Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Who};
+pub use book::{Aim, Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Thread, Who};
 pub use chart::{Chart, ChartBar, ChartNote, Harmony};
 pub use engine::Engine;
 pub use event::{

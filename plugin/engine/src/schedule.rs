@@ -161,10 +161,18 @@ impl Schedule {
         self.pending.retain(|(_, onset)| !chosen(onset));
     }
 
-    /// Lets a note sound until something else.
+    /// Lets a note of the accompaniment sound until something else.
     pub fn hold(&mut self, pitch: Pitch, until: Until) {
-        if let Some(note) = self.sounding.iter_mut().find(|s| s.pitch == pitch) {
+        if let Some(note) = self.sounding.iter_mut().find(|s| s.pitch == pitch && s.hand != Hand::Melody) {
             note.until = until;
+        }
+    }
+
+    /// Lets a note sound on over a change, as if it had been struck with it at `frame`.
+    pub fn tie(&mut self, pitch: Pitch, frame: u64) {
+        if let Some(note) = self.sounding.iter_mut().find(|s| s.pitch == pitch && s.hand != Hand::Melody) {
+            note.until = Until::Change;
+            note.struck = frame;
         }
     }
 

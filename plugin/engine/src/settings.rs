@@ -91,12 +91,14 @@ pub enum Source {
 /// A way of playing, as plain numbers. Front-ends read it from a manner file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Manner {
-    /// How readily chords are broken, 0 to 100; compared with the other two.
+    /// How readily chords are broken, 0 to 100; compared with the three others.
     pub broken_chord: u8,
     /// How readily chords are repeated, 0 to 100.
     pub repeated_chord: u8,
     /// How readily the bass moves, 0 to 100.
     pub bass_line: u8,
+    /// How readily an inner part moves, 0 to 100; on the rung Ornate in full, on Flowing not at all.
+    pub inner_line: u8,
     /// Fewest parts of a voicing, 3 to 6.
     pub parts_min: u8,
     /// Most parts of a voicing, 3 to 6.
@@ -145,6 +147,7 @@ impl Default for Manner {
             broken_chord: 60,
             repeated_chord: 30,
             bass_line: 40,
+            inner_line: 30,
             parts_min: 3,
             parts_max: 5,
             bass_low: Pitch::new(36),

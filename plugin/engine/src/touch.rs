@@ -135,7 +135,7 @@ pub fn is_detached(pattern: &Pattern) -> bool {
     let next =
         |at: Span| pattern.steps.iter().map(|step| step.at).find(|later| *later > at).unwrap_or(length);
     let ends_early = |step: &Step| match step.hold {
-        Hold::Through => false,
+        Hold::Through | Hold::Over => false,
         Hold::For(span) => step.at + span < next(step.at),
     };
     pattern.steps.first().is_some_and(|step| step.at > Span::ZERO) || pattern.steps.iter().any(ends_early)

@@ -64,6 +64,17 @@ impl Voicing {
         })
     }
 
+    /// The same with another note in the place of the *n*th from below, counted from 0; for parts that move
+    /// while the others stay.
+    #[must_use]
+    pub fn replaced(&self, n: usize, pitch: Pitch) -> Self {
+        let mut changed = self.clone();
+        if let Some(note) = changed.notes.get_mut(n) {
+            *note = pitch;
+        }
+        changed
+    }
+
     /// All notes, rising.
     pub fn notes(&self) -> &[Pitch] {
         &self.notes

@@ -1,40 +1,60 @@
-//! Figure files, format 1.
+//! Figure files, format 2. Format 1 is read too.
 //!
 //! One figure to a file:
 //!
 //! ```toml
-//! format = 1
+//! format = 2
 //! name = "rising"                  # how manners and listings call it
 //! about = "One sentence."
-//! family = "broken chord"          # or "repeated chord", "bass line"
+//! family = "broken chord"          # or "block", "repeated chord", "bass line", "inner line", "ending"
 //! weight = 60                      # 1 to 100: how readily, among its family in a manner
 //!
-//! [[pattern]]                      # one for each metre, at most 8
+//! [[pattern]]                      # one for each metre, at most 9
 //! metre = "4/4"
 //! bars = 1                         # 1 to 4; 1 when left out
 //! steps = [                        # in order of time, at most 32
-//!   { at = "0",   who = "bass",    hold = "through", strength = 2 },
-//!   { at = "1/8", who = "inner 1", hold = "through" },
+//!   { at = "0",   who = "bass",      hold = "through", strength = 2 },
+//!   { at = "1/8", who = "inner 1",   hold = "through" },
+//!   { at = "3/4", who = "bass line", hold = "1/4", aim = "approach" },
 //! ]
 //! ```
 //!
+//! * The families: **block** figures lay out a chord that is held, where the melody moves or the moment is
+//!   left still; **endings** the last chord; the other four move while the melody stands.
 //! * `at` and lengths are exact fractions of a **whole note**, as notated: `"1/8"` is an eighth note,
 //!   `"3/8"` a dotted quarter. `at` counts from the pattern's start and lies inside the pattern, whose
 //!   length is `bars` whole bars of its metre, so patterns always tile. A pattern may begin with a rest.
 //! * `who` is `"bass"` (lowest part), `"inner 1"` to `"inner 5"` (parts above the bass, from below, counting
 //!   back down from the top where there are fewer: of three, `"inner 4"` is the second), `"top"`, `"upper"`
-//!   (everything above the bass), `"right"` and `"left"` (a hand's parts), `"all"`, `"bass passing"` (the
-//!   bass on its way by step, letting go of the note before) and `"bass goal"` (where it arrives, a chord
-//!   tone). A passing bass needs a later goal in the same pattern.
-//! * `hold` is `"through"` (until the chord's time is over) or a length that ends inside the pattern.
+//!   (everything above the bass), `"right"` and `"left"` (a hand's parts), `"all"`;
+//!   `"bass line"`, `"inner line"` and `"top line"` (a part moves on by a note that is worked out, letting go
+//!   of the one before; the part is struck earlier in the bar);
+//!   `"next"` (the parts above the bass as the next bar or chord has them, where that is known, else as they
+//!   are: a push; always held `"over"`);
+//!   and in endings `"below bass"` (the octave below it) and `"climb 1"` to `"climb 6"` (chord tones above the
+//!   melody, from below, on the rung Ornate).
+//! * `aim`, for lines only, is what the note is to be: `"step"` (as when left out), `"tone"` (always a chord
+//!   tone, another than before), `"passing"`, `"neighbour"`, `"approach"` (by step to what follows),
+//!   `"chromatic"` (a semitone from what follows), `"run"` (by the scale to what follows), `"down"`, `"up"`,
+//!   `"leap"` (a chord tone by leap), `"tenth"` (over the bass of the time; not for the bass). Aims are
+//!   wishes, `"tone"` and `"leap"` excepted: every note is a chord tone or a proper passing note, neighbour,
+//!   approach or anticipation, and where no such way is free the part stays where it is.
+//! * `hold` is `"through"` (until the chord's time is over), `"over"` (beyond the bar line or the change,
+//!   where what follows isn't struck again) or a length that ends inside the pattern.
 //! * `strength`, -40 to 40, is added to the velocity that the place in the bar gets; 0 when left out.
+//! * In an ending several parts at once are spread upward. In the other families, but for broken chords, what
+//!   of the chord isn't struck within a beat of its beginning is struck with it.
+//!
+//! Format 1 has the families "broken chord", "repeated chord" and "bass line", no `aim`, no `"over"`, and
+//! instead of lines `"bass passing"` (a bass line's step with the aim passing) and `"bass goal"` (with the aim
+//! tone), which format 2 reads too.
 //!
 //! Figures are entered wherever the melody becomes still, also in the middle of a bar: steps keep their
 //! places, those before the entry are not played.
 
 use std::ops::Range;
 
-use figwort_engine::{Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Who};
+use figwort_engine::{Aim, Family, Figure, Hold, MAX_PATTERNS, MAX_STEPS, Pattern, Step, Thread, Who};
 use figwort_theory::Span;
 use serde::Deserialize;
 use toml::Spanned;
@@ -49,8 +69,7 @@ const EXAMPLE: &str = "`figwort figures --show rising` prints a commented exampl
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct FigureFile {
-    #[serde(rename = "format")]
-    _format: i64,
+    format: i64,
     name: Spanned<String>,
     about: Spanned<String>,
     family: Spanned<String>,
@@ -73,6 +92,7 @@ struct StepTable {
     at: Spanned<String>,
     who: Spanned<String>,
     hold: Spanned<String>,
+    aim: Option<Spanned<String>>,
     strength: Option<Spanned<i64>>,
 }
 
@@ -90,13 +110,16 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadFigure, PresetError> {
     let name = page.name(&file.name)?;
     let about = page.about(&file.about)?;
     let family = family(page, &file.family)?;
+    if file.format < 2 {
+        check_first_format(page, &file, family)?;
+    }
     let weight = page.number(&file.weight, "weight", 1..=100)? as u8;
     if file.pattern.is_empty() {
         return Err(page.whole("the figure has no pattern", format!("Write a [[pattern]] table; {EXAMPLE}")));
     }
     let mut figure = Figure { id: 0, family, weight, patterns: Default::default() };
     for table in &file.pattern {
-        let pattern = pattern(page, table)?;
+        let pattern = pattern(page, table, family, file.format)?;
         if figure.pattern(pattern.metre).is_some() {
             return Err(page.error(
                 table.get_ref().metre.span(),
@@ -104,13 +127,7 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadFigure, PresetError> {
                 "Keep one pattern for each metre; a second rhythm is a second figure",
             ));
         }
-        if family == Family::BassLine && !pattern.steps.iter().any(|step| step.who == Who::BassGoal) {
-            return Err(page.error(
-                table.get_ref().steps.span(),
-                "a bass line whose bass goes nowhere",
-                "Give it a step with who = \"bass goal\", or change the family",
-            ));
-        }
+        check_family(page, table, family, &pattern)?;
         if figure.patterns.try_push(pattern).is_err() {
             return Err(page.error(
                 table.span(),
@@ -123,19 +140,75 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadFigure, PresetError> {
 }
 
 fn family(page: Page<'_>, text: &Spanned<String>) -> Result<Family, PresetError> {
-    [Family::BrokenChord, Family::RepeatedChord, Family::BassLine]
-        .into_iter()
-        .find(|family| family.name() == text.get_ref())
-        .ok_or_else(|| {
-            page.error(
-                text.span(),
-                format!("\"{}\" is no family of figures", text.get_ref()),
-                "Write \"broken chord\", \"repeated chord\" or \"bass line\"",
-            )
-        })
+    Family::ALL.into_iter().find(|family| family.name() == text.get_ref()).ok_or_else(|| {
+        let names: Vec<String> = Family::ALL.iter().map(|family| format!("\"{}\"", family.name())).collect();
+        page.error(
+            text.span(),
+            format!("\"{}\" is no family of figures", text.get_ref()),
+            format!("Write one of {}", names.join(", ")),
+        )
+    })
 }
 
-fn pattern(page: Page<'_>, table: &Spanned<PatternTable>) -> Result<Pattern, PresetError> {
+/// What came with format 2 isn't read from a file of format 1, which an older Figwort might be given.
+fn check_first_format(page: Page<'_>, file: &FigureFile, family: Family) -> Result<(), PresetError> {
+    let later = |span: Range<usize>, what: String| {
+        Err(page.error(
+            span,
+            format!("{what} came with format 2"),
+            "Write `format = 2` at the top of the file",
+        ))
+    };
+    if !matches!(family, Family::BrokenChord | Family::RepeatedChord | Family::BassLine) {
+        return later(file.family.span(), format!("the family \"{}\"", family.name()));
+    }
+    for table in &file.pattern {
+        for step in table.get_ref().steps.get_ref() {
+            let StepTable { who, hold, aim, .. } = step.get_ref();
+            if let Some(aim) = aim {
+                return later(aim.span(), "`aim`".to_owned());
+            }
+            if hold.get_ref() == "over" {
+                return later(hold.span(), "a step held \"over\"".to_owned());
+            }
+            let word = who.get_ref();
+            if word.ends_with(" line") || word == "next" || word == "below bass" || word.starts_with("climb")
+            {
+                return later(who.span(), format!("\"{word}\""));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// What a family promises.
+fn check_family(
+    page: Page<'_>,
+    table: &Spanned<PatternTable>,
+    family: Family,
+    pattern: &Pattern,
+) -> Result<(), PresetError> {
+    let any = |wanted: &dyn Fn(Who) -> bool| pattern.steps.iter().any(|step| wanted(step.who));
+    let (missing, hint) = match family {
+        Family::BassLine if !any(&|who| matches!(who, Who::Line(Thread::Bass, _))) => (
+            "a bass line whose bass goes nowhere",
+            "Give it a step with who = \"bass line\", or change the family",
+        ),
+        Family::InnerLine if !any(&|who| matches!(who, Who::Line(Thread::Inner | Thread::Top, _))) => (
+            "an inner line without a line",
+            "Give it a step with who = \"inner line\" or \"top line\", or change the family",
+        ),
+        _ => return Ok(()),
+    };
+    Err(page.error(table.get_ref().steps.span(), missing, hint))
+}
+
+fn pattern(
+    page: Page<'_>,
+    table: &Spanned<PatternTable>,
+    family: Family,
+    format: i64,
+) -> Result<Pattern, PresetError> {
     let table = table.get_ref();
     let metre = notation::metre(table.metre.get_ref()).ok_or_else(|| {
         page.error(
@@ -157,6 +230,9 @@ fn pattern(page: Page<'_>, table: &Spanned<PatternTable>) -> Result<Pattern, Pre
     for step_table in tables {
         let step = step(page, step_table, length)?;
         check_order(page, step_table, &pattern.steps, step)?;
+        if format >= 2 {
+            check_place(page, step_table, family, &pattern, step)?;
+        }
         if pattern.steps.try_push(step).is_err() {
             return Err(page.error(
                 step_table.span(),
@@ -165,15 +241,15 @@ fn pattern(page: Page<'_>, table: &Spanned<PatternTable>) -> Result<Pattern, Pre
             ));
         }
     }
-    let last_passing = pattern.steps.iter().rposition(|step| step.who == Who::BassPassing);
-    let last_goal = pattern.steps.iter().rposition(|step| step.who == Who::BassGoal);
-    if let Some(passing) = last_passing
-        && last_goal.is_none_or(|goal| pattern.steps[goal].at <= pattern.steps[passing].at)
+    let of_bass = |step: &Step| matches!(step.who, Who::Line(Thread::Bass, _) | Who::Bass);
+    let passing = |step: &Step| step.who == Who::Line(Thread::Bass, Aim::Passing);
+    if let Some(last) = pattern.steps.iter().rposition(passing)
+        && !pattern.steps.iter().skip(last + 1).any(of_bass)
     {
         return Err(page.error(
-            tables[passing].span(),
+            tables[last].span(),
             "a passing bass that leads nowhere",
-            "Let a step with who = \"bass goal\" follow it in this pattern",
+            "Let a step with who = \"bass line\" and aim = \"tone\" follow it in this pattern",
         ));
     }
     Ok(pattern)
@@ -194,7 +270,11 @@ fn check_order(
             "Put the steps in order of time",
         ));
     }
-    if before.iter().any(|other| other.at == step.at && other.who == step.who) {
+    let same = |a: Who, b: Who| match (a, b) {
+        (Who::Line(a, _), Who::Line(b, _)) => a == b,
+        _ => a == b,
+    };
+    if before.iter().any(|other| other.at == step.at && same(other.who, step.who)) {
         return Err(page.error(
             table.span(),
             format!("\"{}\" plays twice at \"{}\"", table.get_ref().who.get_ref(), at.get_ref()),
@@ -204,8 +284,51 @@ fn check_order(
     Ok(())
 }
 
+/// A line moves a part that sounds; what climbs belongs to endings; a push is held over.
+fn check_place(
+    page: Page<'_>,
+    table: &Spanned<StepTable>,
+    family: Family,
+    pattern: &Pattern,
+    step: Step,
+) -> Result<(), PresetError> {
+    let StepTable { at, who, hold, .. } = table.get_ref();
+    let bar = pattern.metre.bar().0;
+    match step.who {
+        Who::Line(thread, _) => {
+            let begins = |other: &&Step| match (thread, other.who) {
+                (Thread::Bass, Who::Bass | Who::Left | Who::All) => true,
+                (Thread::Bass, _) => false,
+                (_, who) => {
+                    matches!(who, Who::Upper | Who::Right | Who::Left | Who::All | Who::Top | Who::Inner(_))
+                }
+            };
+            let earlier = |other: &&Step| other.at < step.at && other.at.0 / bar == step.at.0 / bar;
+            if pattern.steps.iter().filter(earlier).any(|other| begins(&other)) {
+                return Ok(());
+            }
+            Err(page.error(
+                at.span(),
+                format!("the \"{}\" moves before its part was struck in this bar", who.get_ref()),
+                "Let a step with who = \"bass\" (for a bass line) or \"upper\" come first",
+            ))
+        }
+        Who::BelowBass | Who::Climb(_) if family != Family::Ending => Err(page.error(
+            who.span(),
+            format!("\"{}\" is for endings", who.get_ref()),
+            "Write another part, or family = \"ending\"",
+        )),
+        Who::Next if step.hold != Hold::Over => Err(page.error(
+            hold.span(),
+            "a push that ends before what it anticipates",
+            "Write hold = \"over\"",
+        )),
+        _ => Ok(()),
+    }
+}
+
 fn step(page: Page<'_>, table: &Spanned<StepTable>, length: Span) -> Result<Step, PresetError> {
-    let StepTable { at, who, hold, strength } = table.get_ref();
+    let StepTable { at, who, hold, aim, strength } = table.get_ref();
     let place = read_length(page, at)?;
     let end = notation::written(length);
     if place >= length {
@@ -217,6 +340,8 @@ fn step(page: Page<'_>, table: &Spanned<StepTable>, length: Span) -> Result<Step
     }
     let hold = if hold.get_ref() == "through" {
         Hold::Through
+    } else if hold.get_ref() == "over" {
+        Hold::Over
     } else {
         let lasts = read_length(page, hold)?;
         if lasts == Span::ZERO {
@@ -235,7 +360,7 @@ fn step(page: Page<'_>, table: &Spanned<StepTable>, length: Span) -> Result<Step
         Some(strength) => page.number(strength, "strength", -40..=40)? as i8,
         None => 0,
     };
-    Ok(Step { at: place, who: read_who(page, who)?, hold, strength })
+    Ok(Step { at: place, who: read_who(page, who, aim.as_ref())?, hold, strength })
 }
 
 fn read_length(page: Page<'_>, text: &Spanned<String>) -> Result<Span, PresetError> {
@@ -248,29 +373,90 @@ fn read_length(page: Page<'_>, text: &Spanned<String>) -> Result<Span, PresetErr
     })
 }
 
-fn read_who(page: Page<'_>, text: &Spanned<String>) -> Result<Who, PresetError> {
-    Ok(match text.get_ref().as_str() {
+fn read_who(
+    page: Page<'_>,
+    text: &Spanned<String>,
+    aim: Option<&Spanned<String>>,
+) -> Result<Who, PresetError> {
+    let word = text.get_ref().as_str();
+    let thread = match word {
+        "bass line" => Some(Thread::Bass),
+        "inner line" => Some(Thread::Inner),
+        "top line" => Some(Thread::Top),
+        _ => None,
+    };
+    if let Some(thread) = thread {
+        let chosen = aim.map_or(Ok(Aim::Step), |aim| read_aim(page, aim))?;
+        if let (Thread::Bass, Aim::Tenth, Some(aim)) = (thread, chosen, aim) {
+            return Err(page.error(
+                aim.span(),
+                "the bass can't go in tenths over itself",
+                "Write who = \"inner line\" or \"top line\", or another aim",
+            ));
+        }
+        return Ok(Who::Line(thread, chosen));
+    }
+    if let Some(aim) = aim {
+        return Err(page.error(
+            aim.span(),
+            format!("\"{word}\" is no line and has no aim"),
+            "Remove `aim`, or write \"bass line\", \"inner line\" or \"top line\"",
+        ));
+    }
+    let counted = |prefix: &str, most: u8| {
+        let digits = word.strip_prefix(prefix)?;
+        digits.parse::<u8>().ok().filter(|n| (1..=most).contains(n) && digits.len() == 1)
+    };
+    Ok(match word {
         "bass" => Who::Bass,
-        "inner 1" => Who::Inner(1),
-        "inner 2" => Who::Inner(2),
-        "inner 3" => Who::Inner(3),
-        "inner 4" => Who::Inner(4),
-        "inner 5" => Who::Inner(5),
         "top" => Who::Top,
         "upper" => Who::Upper,
         "right" => Who::Right,
         "left" => Who::Left,
         "all" => Who::All,
-        "bass passing" => Who::BassPassing,
-        "bass goal" => Who::BassGoal,
-        other => {
-            return Err(page.error(
-                text.span(),
-                format!("\"{other}\" is no part"),
-                "Write \"bass\", \"inner 1\" to \"inner 5\", \"top\", \"upper\", \"right\", \"left\", \
-                 \"all\", \"bass passing\" or \"bass goal\"",
-            ));
-        }
+        "bass passing" => Who::Line(Thread::Bass, Aim::Passing),
+        "bass goal" => Who::Line(Thread::Bass, Aim::Tone),
+        "next" => Who::Next,
+        "below bass" => Who::BelowBass,
+        other => match (counted("inner ", 5), counted("climb ", 6)) {
+            (Some(n), _) => Who::Inner(n),
+            (_, Some(n)) => Who::Climb(n),
+            _ => {
+                return Err(page.error(
+                    text.span(),
+                    format!("\"{other}\" is no part"),
+                    "Write \"bass\", \"inner 1\" to \"inner 5\", \"top\", \"upper\", \"right\", \"left\", \
+                     \"all\", \"bass line\", \"inner line\", \"top line\" or \"next\"; in endings also \
+                     \"below bass\" and \"climb 1\" to \"climb 6\"",
+                ));
+            }
+        },
+    })
+}
+
+/// The aims' words.
+const AIMS: [(&str, Aim); 11] = [
+    ("step", Aim::Step),
+    ("tone", Aim::Tone),
+    ("passing", Aim::Passing),
+    ("neighbour", Aim::Neighbour),
+    ("approach", Aim::Approach),
+    ("chromatic", Aim::Chromatic),
+    ("run", Aim::Run),
+    ("down", Aim::Down),
+    ("up", Aim::Up),
+    ("leap", Aim::Leap),
+    ("tenth", Aim::Tenth),
+];
+
+fn read_aim(page: Page<'_>, text: &Spanned<String>) -> Result<Aim, PresetError> {
+    AIMS.into_iter().find(|(word, _)| word == text.get_ref()).map(|(_, aim)| aim).ok_or_else(|| {
+        let words: Vec<String> = AIMS.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+        page.error(
+            text.span(),
+            format!("\"{}\" is no aim of a line", text.get_ref()),
+            format!("Write one of {}", words.join(", ")),
+        )
     })
 }
 

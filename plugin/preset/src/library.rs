@@ -7,8 +7,8 @@ use toml::Spanned;
 use crate::error::{Page, PresetError};
 use crate::{factory, figure_file, manner_file, names};
 
-/// The format that this version reads and the factory set is written in.
-pub const FORMAT: i64 = 1;
+/// The newest format that this version reads; it reads all from 1.
+pub const FORMAT: i64 = 2;
 /// Longest preset file, in bytes.
 pub const MAX_BYTES: usize = 1 << 20;
 /// Most figures of a library; the engine numbers them in 16 bits.
@@ -264,16 +264,16 @@ fn checked_page<'a>(file: &'a str, text: &'a str) -> Result<Page<'a>, PresetErro
     let head: Head = toml::from_str(text)
         .map_err(|error| page.toml(&error, "`figwort figures --show rising` prints an example"))?;
     let Some(format) = head.format else {
-        return Err(page.error(0..0, "the file does not say its format", "Write `format = 1` at its top"));
+        return Err(page.error(0..0, "the file does not say its format", "Write `format = 2` at its top"));
     };
     match format.get_ref().as_integer() {
-        Some(FORMAT) => Ok(page),
+        Some(1..=FORMAT) => Ok(page),
         Some(later) if later > FORMAT => Err(page.error(
             format.span(),
             format!("made by a newer Figwort (format {later}, this one reads up to {FORMAT})"),
             "Update Figwort to use this file",
         )),
-        _ => Err(page.error(format.span(), "there is no such format", "Write `format = 1`")),
+        _ => Err(page.error(format.span(), "there is no such format", "Write `format = 2`")),
     }
 }
 

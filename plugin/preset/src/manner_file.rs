@@ -1,4 +1,4 @@
-//! Manner files, format 1.
+//! Manner files, format 1 or 2, which for manners are the same.
 //!
 //! One manner to a file, every number written out:
 //!
@@ -12,6 +12,7 @@
 //! broken-chord = 60
 //! repeated-chord = 30
 //! bass-line = 40
+//! inner-line = 30                  # may be left out: 0; comes in between the rungs Flowing and Ornate
 //! ostinato = false                 # whether one figure may run on, bar after bar
 //! repeats = 2                      # else so many bars in a row have one figure, 1 to 8
 //! motion = 30                      # tenths of onsets a quarter note, melody and figure together, 5 to 80
@@ -75,6 +76,7 @@ struct TextureTable {
     broken_chord: Spanned<i64>,
     repeated_chord: Spanned<i64>,
     bass_line: Spanned<i64>,
+    inner_line: Option<Spanned<i64>>,
     ostinato: bool,
     repeats: Option<Spanned<i64>>,
     motion: Option<Spanned<i64>>,
@@ -132,7 +134,7 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
     }
     let (parts_min, parts_max) = parts(page, &file.voicing.parts)?;
     let (bass_low, bass_high) = bass(page, &file.voicing.bass)?;
-    let TextureTable { broken_chord, repeated_chord, bass_line, ostinato, repeats, motion } = file.texture;
+    let TextureTable { broken_chord, repeated_chord, bass_line, inner_line, ostinato, repeats, motion } = file.texture;
     let usual = Manner::default();
     let number = |key: &Option<Spanned<i64>>, name: &str, range: RangeInclusive<i64>, usual: i64| match key {
         Some(value) => page.number(value, name, range),
@@ -143,6 +145,10 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
         broken_chord: page.number(&broken_chord, "broken-chord", 0..=100)? as u8,
         repeated_chord: page.number(&repeated_chord, "repeated-chord", 0..=100)? as u8,
         bass_line: page.number(&bass_line, "bass-line", 0..=100)? as u8,
+        inner_line: match &inner_line {
+            Some(inner_line) => page.number(inner_line, "inner-line", 0..=100)? as u8,
+            None => 0,
+        },
         parts_min,
         parts_max,
         bass_low,

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use figwort_engine::{Family, Figure, Hold, Pattern, Step, Who};
+use figwort_engine::{Aim, Family, Figure, Hold, Pattern, Step, Thread, Who};
 use figwort_preset::{Library, ResolvedManner};
 use figwort_theory::{Metre, Span};
 
@@ -45,7 +45,7 @@ fn each_pattern(mut check: impl FnMut(&str, Family, &Pattern)) {
 fn end(step: &Step, pattern: &Pattern) -> Span {
     match step.hold {
         Hold::For(length) => step.at + length,
-        Hold::Through => pattern.metre.bar() * i64::from(pattern.bars),
+        Hold::Through | Hold::Over => pattern.metre.bar() * i64::from(pattern.bars),
     }
 }
 
@@ -99,7 +99,8 @@ fn every_bar_stands_on_its_own() {
             assert!(steps.len() > 1, "{name}, bar {bar}: nothing but the bass");
             for step in steps {
                 assert!(
-                    end(step, pattern).0 <= pattern.metre.bar().0 * (bar + 1) || step.hold == Hold::Through
+                    end(step, pattern).0 <= pattern.metre.bar().0 * (bar + 1)
+                        || matches!(step.hold, Hold::Through | Hold::Over)
                 );
             }
         }
@@ -130,31 +131,34 @@ fn half_a_bar_tells_the_chord() {
     });
 }
 
-/// A passing note leads to a chord tone within its bar and stands on no strong place; the bass before it is
-/// held, so that nothing is missing where no step fits.
+/// A bass line starts from a bass that is held, so that nothing is missing where no way is found; bass lines
+/// have lines in the bass, inner lines above it, and no other family but these has any.
 #[test]
-fn bass_lines_pass_lightly_and_arrive() {
+fn lines_start_from_what_is_held() {
     let mut lines = 0;
     each_pattern(|name, family, pattern| {
-        let goals = pattern.steps.iter().filter(|step| step.who == Who::BassGoal).count();
-        assert_eq!(goals > 0, family == Family::BassLine, "{name}");
+        let has = |threads: &[Thread]| {
+            pattern.steps.iter().any(|s| matches!(s.who, Who::Line(thread, _) if threads.contains(&thread)))
+        };
+        assert_eq!(has(&[Thread::Bass]), family == Family::BassLine, "{name}");
+        assert_eq!(has(&[Thread::Inner, Thread::Top]), family == Family::InnerLine, "{name}");
         let mut bass: Option<&Step> = None;
-        for (index, step) in pattern.steps.iter().enumerate() {
-            if step.who == Who::BassPassing {
-                lines += 1;
-                let (bar, at) = place(step, pattern);
-                assert!(pattern.metre.level(at) >= 2, "{name}: a passing note on a strong place");
-                let goal = pattern.steps[index..].iter().find(|later| later.who == Who::BassGoal).unwrap();
-                assert_eq!(goal.at, end(step, pattern), "{name}: a gap before the goal");
-                assert_eq!(place(goal, pattern).0, bar, "{name}: the goal in another bar");
-                assert_eq!(bass.unwrap().hold, Hold::Through, "{name}: a bass that may end too early");
-            }
-            if step.who == Who::Bass {
-                bass = Some(step);
+        for step in &pattern.steps {
+            match step.who {
+                Who::Bass | Who::Left | Who::All => bass = Some(step),
+                Who::Line(Thread::Bass, _) => {
+                    lines += 1;
+                    assert_eq!(bass.unwrap().hold, Hold::Through, "{name}: a bass that may end too early");
+                }
+                Who::Line(_, aim) => {
+                    lines += 1;
+                    assert_ne!(aim, Aim::Leap, "{name}: inner parts don't leap");
+                }
+                _ => {}
             }
         }
     });
-    assert!(lines >= 60, "only {lines} passing notes");
+    assert!(lines >= 150, "only {lines} steps of lines");
 }
 
 /// The bass is never silent for long and the inner parts are never more than a hand can do: two strikes of
@@ -211,7 +215,7 @@ fn no_two_figures_are_the_same() {
     assert!(compared > 500, "only {compared} pairs");
 }
 
-/// A manner plays in every metre of the set, or says by naming no figures that it only holds chords.
+/// A manner moves in every metre of the set, or says by naming no figures that move that it only holds chords.
 #[test]
 fn every_manner_moves_in_every_metre_or_says_block() {
     let manners = manners();
@@ -222,10 +226,13 @@ fn every_manner_moves_in_every_metre_or_says_block() {
             Family::BrokenChord => manner.manner.broken_chord,
             Family::RepeatedChord => manner.manner.repeated_chord,
             Family::BassLine => manner.manner.bass_line,
+            Family::InnerLine => manner.manner.inner_line,
+            Family::Block | Family::Ending => 1,
         };
-        if manner.figures.is_empty() {
-            let families = [Family::BrokenChord, Family::RepeatedChord, Family::BassLine];
-            assert!(families.into_iter().all(|family| wants(family) == 0), "{}", manner.name);
+        let moving = |family| !matches!(family, Family::Block | Family::Ending);
+        if !manner.figures.iter().any(|figure| moving(figure.family)) {
+            let mut families = Family::ALL.into_iter().filter(|family| moving(*family));
+            assert!(families.all(|family| wants(family) == 0), "{}", manner.name);
             block += 1;
             continue;
         }
@@ -233,7 +240,8 @@ fn every_manner_moves_in_every_metre_or_says_block() {
             assert!(wants(figure.family) > 0, "{}: a figure that is never chosen", manner.name);
         }
         for m in METRES {
-            let found = manner.figures.iter().any(|figure| figure.pattern(metre(m)).is_some());
+            let fits = |figure: &Figure| moving(figure.family) && figure.pattern(metre(m)).is_some();
+            let found = manner.figures.iter().any(fits);
             assert!(found, "{}: nothing in {}/{}", manner.name, m.0, m.1);
         }
     }
@@ -253,8 +261,8 @@ fn manners_differ_in_several_ways() {
             };
             let (a, b) = (&one.manner, &other.manner);
             let differs = [
-                (a.broken_chord, a.repeated_chord, a.bass_line)
-                    != (b.broken_chord, b.repeated_chord, b.bass_line),
+                (a.broken_chord, a.repeated_chord, a.bass_line, a.inner_line)
+                    != (b.broken_chord, b.repeated_chord, b.bass_line, b.inner_line),
                 ids(one) != ids(other),
                 (a.parts_min, a.parts_max) != (b.parts_min, b.parts_max),
                 (a.bass_low, a.bass_high) != (b.bass_low, b.bass_high),

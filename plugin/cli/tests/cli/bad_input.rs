@@ -101,7 +101,7 @@ fn broken_presets_name_their_line() {
     let line = 1 + shown.lines().position(|line| line.starts_with("weight")).unwrap();
     room.put("tune.abc", TUNE)
         .put("mine/pulse.toml", shown.replace("weight = 60", "weight = 600"))
-        .put("newer.toml", manner.replace("format = 1", "format = 2"))
+        .put("newer.toml", manner.replace("format = 1", "format = 9"))
         .put("latin.toml", b"format = 1\nname = \"\xe9\"\n");
     let words = [&*format!("pulse.toml, line {line}: weight is 600"), "from 1 to 100"];
     refused(&room, "check mine", &words);

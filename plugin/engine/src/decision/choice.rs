@@ -8,7 +8,7 @@
 use arrayvec::ArrayVec;
 use figwort_theory::Span;
 
-use super::FIGURE_SLOT;
+use super::{FIGURE_SLOT, LAYOUT_SLOT};
 use crate::book::{Family, Figure, Pattern};
 use crate::reading::Reading;
 use crate::settings::Settings;
@@ -16,6 +16,30 @@ use crate::settings::ladder::hash;
 
 /// Figures of a book that are looked at; further ones are never chosen.
 const MOST: usize = 96;
+
+/// The slot of the ladder in which bars get their inner lines.
+const INNER_LINE: u32 = 0;
+
+/// How a chord that is held, or the last one, is laid out, if the book says anything about it: its figure's
+/// index.
+pub(super) fn layout(
+    family: Family,
+    reading: &Reading,
+    settings: &Settings,
+    figures: &[Figure],
+) -> Option<usize> {
+    figures
+        .iter()
+        .enumerate()
+        .filter(|(_, figure)| figure.family == family && figure.pattern(reading.bar.metre).is_some())
+        .map(|(index, figure)| {
+            let slot = hash(LAYOUT_SLOT, index as u32);
+            let drawn = hash(settings.seed ^ slot, reading.form.number as u32);
+            (minus_log(drawn) / f32::from(figure.weight.max(1)), index)
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, index)| index)
+}
 
 /// Onsets per quarter note of a pattern in the time it has: moments at which something is struck, not notes.
 /// `None` if it has no time to move: nothing follows its first moment.
@@ -34,11 +58,14 @@ fn motion(pattern: &Pattern, time: Span) -> Option<f32> {
 }
 
 /// How readily a figure is chosen for its family and itself.
-fn weight(figure: &Figure, settings: &Settings) -> u32 {
+fn weight(figure: &Figure, settings: &Settings, number: i64) -> u32 {
     let family = match figure.family {
         Family::BrokenChord => settings.manner.broken_chord,
         Family::RepeatedChord => settings.manner.repeated_chord,
         Family::BassLine => settings.manner.bass_line,
+        // Inner lines come in between the rungs Flowing and Ornate.
+        Family::InnerLine if settings.ornament(number, INNER_LINE) => settings.manner.inner_line,
+        Family::InnerLine | Family::Block | Family::Ending => 0,
     };
     u32::from(family.min(100)) * u32::from(figure.weight.min(100))
 }
@@ -61,7 +88,7 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
         .enumerate()
         .filter_map(|(index, figure)| {
             let motion = motion(figure.pattern(metre)?, bar)?;
-            let weight = weight(figure, settings);
+            let weight = weight(figure, settings, reading.bar.index);
             (weight > 0).then_some(Candidate { index, weight, motion })
         })
         .take(MOST)

@@ -2,16 +2,21 @@
 
 use figwort_theory::{Moment, Pitch, Span};
 
-use super::{Engine, Line, RETAKE_MS, Scene};
-use crate::book::{Family, Hold, Step, Who};
+use super::striking::{ENDING_STRENGTH, Part};
+use super::{Engine, Scene};
+use crate::book::{Family, Figure, Hold, Step, Who};
 use crate::decision::decide;
 use crate::event::{EventSink, Hand};
-use crate::figure::line::bass_move;
 use crate::figure::{Running, origin, parts_of};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
 use crate::schedule::{Desk, Onset, Until};
+use crate::settings::Rung;
+use crate::touch;
 use crate::voicing::voice;
+
+/// The piano's lowest key, A0.
+const LOWEST: Pitch = Pitch::new(21);
 
 impl Engine {
     /// The melody has a new note at `pitch`. `next` is the onset after it, where known.
@@ -64,10 +69,12 @@ impl Engine {
     /// The melody moves: a running figure settles into a held chord. A passing note that has sounded still
     /// gets its goal.
     pub(super) fn give_way<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
-        if self.running.is_none() || self.plan.texture == Texture::Ending {
+        // How a held chord is laid out has to do with the chord, not with the melody.
+        let laid_out = self.plan.texture == Texture::Block && self.plan.figure.is_some();
+        if self.running.is_none() || self.plan.texture == Texture::Ending || laid_out {
             return;
         }
-        if !self.line.open {
+        if !self.line_is_open() {
             self.running = None;
         }
         self.schedule.hold_all();
@@ -84,7 +91,7 @@ impl Engine {
     /// The melody stands: time to move.
     pub(super) fn stand<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
         if self.harmony.chord.is_none()
-            || self.running.is_some()
+            || (self.running.is_some() && (self.plan.figure.is_none() || self.plan.texture != Texture::Block))
             || self.plan.texture == Texture::Ending
             || scene.settings.bypass
         {
@@ -97,7 +104,8 @@ impl Engine {
         // What sounds stays; the figure may use a fuller voicing over the same bass.
         request.kept_bass = self.voicing.bass().filter(|bass| bass.class() == request.chord.bass);
         let fuller = voice(&request, Some(&self.voicing));
-        if fuller.notes().len() >= self.voicing.notes().len() {
+        // A note held over from the last chord keeps its part until it has resolved.
+        if self.ornament.is_none() && fuller.notes().len() >= self.voicing.notes().len() {
             self.voicing = fuller;
         }
         self.plan = plan;
@@ -108,11 +116,15 @@ impl Engine {
         self.tell(desk, &reading);
     }
 
+    /// Sets a figure going from its next step; the steps before are not played.
     pub(super) fn start_figure(&mut self, scene: &Scene<'_>, reading: &Reading, figure: (usize, u16)) {
-        let Some(pattern) = scene.figures.get(figure.0).and_then(|f| f.pattern(reading.bar.metre)) else {
+        let metre = reading.bar.metre;
+        let Some((family, pattern)) =
+            scene.figures.get(figure.0).and_then(|f: &Figure| Some((f.family, f.pattern(metre)?)))
+        else {
             return;
         };
-        let beat = reading.bar.metre.beat();
+        let beat = metre.beat();
         let mut from = reading.bar.start;
         if self.harmony.changed >= reading.bar.start - beat.fraction(1, 6) {
             from = origin(self.harmony.changed.max(reading.bar.start), reading.bar.start, beat);
@@ -121,69 +133,61 @@ impl Engine {
         if self.now == self.harmony.changed {
             from = origin(self.now, reading.bar.start, beat);
         }
-        let end = if from >= reading.bar.end() { from + reading.bar.length } else { reading.bar.end() };
-        if from == reading.bar.start && pattern.bars > 1 {
+        let mut end = if from >= reading.bar.end() { from + reading.bar.length } else { reading.bar.end() };
+        if family == Family::Ending {
+            // The last chord has all the time that it needs.
+            end = from + metre.bar() * i64::from(pattern.bars);
+        } else if from == reading.bar.start && pattern.bars > 1 {
             from = from - reading.bar.length * reading.form.number.rem_euclid(i64::from(pattern.bars));
         }
-        self.running = Some(Running::start(figure, pattern, from, self.now, end));
-        self.line = Line {
-            way: bass_move(
-                match reading.chord {
-                    Some(chord) => chord,
-                    None => return,
-                },
-                reading.key,
-                &self.voicing,
-                reading.next.map(|(_, chord)| chord.bass),
-                scene.settings.manner.bass_low,
-                i32::from(scene.settings.clarity),
-            ),
-            open: false,
-        };
+        self.running = Some(Running::start(figure, (family, pattern), from, self.now, end));
+        self.lines = Default::default();
     }
 
-    /// The first sound of a figure that begins with a chord: its steps of this moment, and at least the bass
-    /// (broken chords) or the whole chord (the other families).
+    /// The first sound of a figure that begins with a chord: its steps of this moment, and what of the chord
+    /// it wouldn't bring within a beat. Broken chords and endings take their time; they begin with the bass.
     pub(super) fn open_figure<S: EventSink>(
         &mut self,
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
         frame: u64,
         reading: &Reading,
-        family: Family,
     ) {
-        let window = reading.bar.metre.beat();
+        let beat = reading.bar.metre.beat();
         if let Some(run) = self.running
             && let Some(pattern) = run.pattern(scene.figures, reading.bar.metre)
         {
             // A chord a little late still gets the steps of its beat.
-            let next = pattern.steps.partition_point(|s| (self.now - (run.origin + s.at)).0 * 6 >= window.0);
+            let next = pattern.steps.partition_point(|s| (self.now - (run.origin + s.at)).0 * 6 >= beat.0);
             self.running = Some(Running { next, ..run });
         }
         while let Some((at, step)) = self.upcoming_step(scene) {
-            if (at - self.now).0 * 6 >= window.0 {
+            if (at - self.now).0 * 6 >= beat.0 {
                 break;
             }
-            self.advance_step();
-            self.play_step(desk, scene, frame, at, step);
+            let index = self.advance_step();
+            self.play_step(desk, scene, frame, at, (index, step));
         }
-        let bass_sounds = self.voicing.bass().is_some_and(|bass| self.schedule.note(bass).is_some());
-        match family {
-            Family::BrokenChord if !bass_sounds => {
-                if let Some(bass) = self.voicing.bass() {
-                    self.strike_part(desk, scene, frame, bass, Until::Change, 0);
-                }
+        let takes_its_time =
+            self.running.is_some_and(|run| matches!(run.family, Family::BrokenChord | Family::Ending));
+        let parts = if takes_its_time { 1 } else { self.voicing.notes().len() };
+        let notes: arrayvec::ArrayVec<Pitch, 8> = self.voicing.notes().iter().take(parts).copied().collect();
+        for (n, pitch) in notes.into_iter().enumerate() {
+            if self.schedule.note(pitch).is_none() && (n == 0 || !self.comes_within(scene, pitch, beat)) {
+                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
             }
-            Family::RepeatedChord | Family::BassLine => {
-                let notes: arrayvec::ArrayVec<Pitch, 8> = self.voicing.notes().iter().copied().collect();
-                for pitch in notes {
-                    if self.schedule.note(pitch).is_none() {
-                        self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
-                    }
-                }
-            }
-            Family::BrokenChord => {}
         }
+    }
+
+    /// Whether the running figure strikes a note of the voicing within a beat from now.
+    fn comes_within(&self, scene: &Scene<'_>, pitch: Pitch, beat: Span) -> bool {
+        let Some(run) = self.running else { return false };
+        let metre = self.bar(scene, run.origin.max(self.now)).metre;
+        let Some(pattern) = run.pattern(scene.figures, metre) else { return false };
+        let coming = pattern.steps.get(run.next..).unwrap_or_default().iter();
+        coming
+            .take_while(|step| run.origin + step.at <= (self.now + beat).min(run.end - Span(1)))
+            .any(|step| parts_of(step.who, &self.voicing).contains(&pitch))
     }
 
     /// The running figure's next step.
@@ -194,136 +198,137 @@ impl Engine {
         Some((self.swung(scene, at), step))
     }
 
-    pub(super) fn advance_step(&mut self) {
-        if let Some(run) = &mut self.running {
-            run.next += 1;
+    /// Takes the next step as done; returns its index.
+    pub(super) fn advance_step(&mut self) -> usize {
+        match &mut self.running {
+            Some(run) => {
+                run.next += 1;
+                run.next - 1
+            }
+            None => 0,
         }
+    }
+
+    /// The figure has given way: all that is still owed is the resolution of an open line.
+    pub(super) fn is_settling(&self) -> bool {
+        self.plan.figure.is_none()
     }
 
     /// Does the step that is due.
     pub(super) fn step<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         let Some((at, step)) = self.upcoming_step(scene) else { return };
         self.now = self.now.max(at);
-        self.advance_step();
-        let settling = !matches!(self.plan.texture, Texture::Figure(_));
-        if settling {
-            // Only the goal of a passing note is still owed.
-            if step.who == Who::BassGoal && self.line.open {
-                self.play_step(desk, scene, frame, at, step);
-                self.running = None;
+        let index = self.advance_step();
+        if self.is_settling() {
+            if self.resolves(step.who) {
+                self.play_step(desk, scene, frame, at, (index, step));
             }
+            if self.line_is_open() {
+                return;
+            }
+            self.running = None;
             return;
         }
-        if self.change_is_near(scene, frame) {
+        if self.change_is_near(scene, frame) || self.is_too_busy_for(scene, step) {
             return;
         }
         if core::mem::take(&mut self.owes_bass)
-            && !matches!(step.who, Who::BassPassing | Who::BassGoal)
+            && !matches!(step.who, Who::Line(..))
             && let Some(bass) = self.voicing.bass()
         {
             self.strike_part(desk, scene, frame, bass, Until::Change, 0);
         }
-        self.play_step(desk, scene, frame, at, step);
+        self.play_step(desk, scene, frame, at, (index, step));
     }
 
+    /// A held chord is laid down again only where the melody leaves time: not where two or more notes of it
+    /// come to the beat.
+    fn is_too_busy_for(&self, scene: &Scene<'_>, step: Step) -> bool {
+        let beat = self.bar(scene, self.now).metre.beat();
+        let Some(run) = self.running.filter(|run| run.family == Family::Block && step.at >= beat) else {
+            return false;
+        };
+        match scene.chart_melody() {
+            Some(chart) => {
+                let from = (self.now - beat).max(run.origin);
+                let first = chart.melody.partition_point(|n| n.at <= from);
+                let coming = chart.melody.get(first..).unwrap_or_default();
+                coming.iter().take_while(|n| n.at < self.now + beat).count() >= 3
+            }
+            None => self.melody.density(self.now, beat) >= 1.5,
+        }
+    }
+
+    /// Plays one step of the running figure.
     pub(super) fn play_step<S: EventSink>(
         &mut self,
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
         frame: u64,
         at: Moment,
-        step: Step,
+        (index, step): (usize, Step),
     ) {
         let until = match step.hold {
             Hold::For(span) => {
                 let written = self.running.map_or(at, |run| run.origin + step.at);
                 Until::At(self.now.max(at) + (self.swung(scene, written + span) - at))
             }
-            Hold::Through => Until::Change,
+            Hold::Through | Hold::Over => Until::Change,
         };
         match step.who {
-            Who::BassPassing => self.pass(desk, scene, frame, step, until),
-            Who::BassGoal => self.arrive(desk, scene, frame, step, until),
-            _ => {
-                for pitch in parts_of(step.who, &self.voicing) {
-                    self.strike_part(desk, scene, frame, pitch, until, step.strength);
-                }
+            Who::Line(thread, _) => {
+                self.line_step(desk, scene, frame, (index, step), thread, until);
+                return;
             }
+            Who::Next => {
+                self.push(desk, scene, frame, step);
+                return;
+            }
+            Who::BelowBass | Who::Climb(_) => {
+                if let Some(pitch) = self.beyond(step.who) {
+                    let hand = if step.who == Who::BelowBass { Hand::Left } else { Hand::Right };
+                    let strength = step.strength + ENDING_STRENGTH;
+                    let velocity = self.velocity(scene, hand == Hand::Left, strength);
+                    let onset = Onset { pitch, hand, channel: 0, velocity, until };
+                    self.sound(desk, scene, frame, onset, Span::ZERO);
+                }
+                return;
+            }
+            _ => {}
+        }
+        self.come_home(desk, scene, step.who);
+        let parts = self.present_parts(step.who);
+        let ending = self.running.is_some_and(|run| run.family == Family::Ending);
+        let beat = self.bar(scene, self.now).metre.beat();
+        let millis = |ms| self.clock.span_of_millis(ms);
+        let spread =
+            if ending { touch::spread(scene.settings, millis, parts.len(), beat, true) } else { Span::ZERO };
+        let strength = step.strength + if ending { ENDING_STRENGTH } else { 0 };
+        for (n, pitch) in parts.iter().enumerate() {
+            let part = Part { pitch: *pitch, until, strength, after: spread * n as i64 };
+            self.strike(desk, scene, frame, part);
+        }
+        if step.hold == Hold::Over {
+            self.tie_over(parts);
         }
     }
 
-    /// The bass leaves for its goal, if it can get there before the harmony changes.
-    pub(super) fn pass<S: EventSink>(
-        &mut self,
-        desk: &mut Desk<'_, S>,
-        scene: &Scene<'_>,
-        frame: u64,
-        step: Step,
-        until: Until,
-    ) {
-        let Some(way) = self.line.way else { return };
-        let goal_at = self.goal_moment(scene);
-        let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
-        let in_time = match (goal_at, change) {
-            (Some(goal), Some(change)) => goal < change,
-            (goal, None) => goal.is_some(),
-            (None, Some(_)) => false,
-        };
-        let clashes = self.melody.sounding().is_some_and(|m| {
-            [way.passing, way.goal].iter().any(|p| matches!(m.above(*p), i32::MIN..=1 | 13))
-        });
-        if !in_time || clashes {
-            return;
+    /// The note of a step that goes beyond the voicing: below its bass, or above the melody on the last
+    /// chord, which the rung Ornate alone does.
+    fn beyond(&self, who: Who) -> Option<Pitch> {
+        match who {
+            Who::BelowBass => {
+                let pitch = self.voicing.bass()?.transpose(-12)?;
+                (pitch >= LOWEST).then_some(pitch)
+            }
+            Who::Climb(n) if self.plan.rung >= Rung::Ornate => {
+                let top =
+                    self.melody.pitch(self.now, Span::WHOLE).or(self.voicing.notes().last().copied())?;
+                let tones = self.harmony.chord?.tones();
+                let mut above = (top.key() + 1..108).map(Pitch::new).filter(|p| tones.contains(p.class()));
+                above.nth(usize::from(n.max(1)) - 1)
+            }
+            _ => None,
         }
-        self.lift_pedal(desk, scene);
-        self.leave_bass(desk);
-        if self.strike_line(desk, scene, frame, way.passing, until, step.strength) {
-            self.line.open = true;
-        }
-    }
-
-    pub(super) fn arrive<S: EventSink>(
-        &mut self,
-        desk: &mut Desk<'_, S>,
-        scene: &Scene<'_>,
-        frame: u64,
-        step: Step,
-        until: Until,
-    ) {
-        let Some(way) = self.line.way.filter(|_| self.line.open) else { return };
-        self.schedule.release(desk, |note| note.hand == Hand::Left && note.pitch == way.passing);
-        self.line.open = false;
-        self.strike_line(desk, scene, frame, way.goal, until, step.strength);
-        if self.uses_pedal(scene) && matches!(self.plan.texture, Texture::Figure(_)) {
-            self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
-        }
-    }
-
-    pub(super) fn goal_moment(&self, scene: &Scene<'_>) -> Option<Moment> {
-        let run = self.running?;
-        let metre = self.bar(scene, self.now).metre;
-        let pattern = run.pattern(scene.figures, metre)?;
-        let step = pattern.steps.get(run.next..)?.iter().find(|step| step.who == Who::BassGoal)?;
-        Some(run.origin + step.at).filter(|at| *at < run.end)
-    }
-
-    /// The bass note ends, so that the line can move.
-    pub(super) fn leave_bass<S: EventSink>(&mut self, desk: &mut Desk<'_, S>) {
-        let bass = self.voicing.bass();
-        self.schedule.release(desk, |note| note.hand != Hand::Melody && Some(note.pitch) == bass);
-    }
-
-    pub(super) fn strike_line<S: EventSink>(
-        &mut self,
-        desk: &mut Desk<'_, S>,
-        scene: &Scene<'_>,
-        frame: u64,
-        pitch: Pitch,
-        until: Until,
-        strength: i8,
-    ) -> bool {
-        let velocity = self.velocity(scene, true, strength);
-        let onset = Onset { pitch, hand: Hand::Left, channel: 0, velocity, until };
-        self.sound(desk, scene, frame, onset, Span::ZERO)
     }
 }

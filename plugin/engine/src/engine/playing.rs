@@ -2,8 +2,8 @@
 
 use figwort_theory::{Chord, Pitch, Span};
 
-use super::{Engine, Harmony, LEAVING_MS, Line, RETAKE_MS, Scene, sheet};
-use crate::book::Family;
+use super::{Engine, Harmony, LEAVING_MS, RETAKE_MS, Scene, sheet};
+use crate::book::Who;
 use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
 use crate::observation::{Decision, MelodyState, Texture};
@@ -124,12 +124,15 @@ impl Engine {
         self.owes_bass = false;
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
-        self.schedule.release_accompaniment(desk);
-        self.lift_pedal(desk, scene);
+        let before = self.frame_voicing.clone();
         self.voice_anew(scene, &reading);
+        self.suspend(desk, scene, &reading, &before);
+        self.let_go(desk, scene, frame, true);
+        self.lift_pedal(desk, scene);
         self.be_careful(scene, frame);
         self.play_plan(desk, scene, frame, &reading);
         self.breath = self.next_breath(scene, &reading);
+        self.plan_lead(scene, &reading);
         if self.uses_pedal(scene) && reading.melody != MelodyState::Moving {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
         }
@@ -156,12 +159,22 @@ impl Engine {
         let settles = self.chords.settles().filter(|settled| *settled > frame);
         let settles = settles.filter(|_| scene.chart_harmony().is_none());
         self.sure = settles.map(|_| self.chords.grip().classes());
-        let broken = matches!(self.plan.texture, Texture::Figure(Family::BrokenChord) | Texture::Ending);
+        let broken = self.plan.texture == Texture::Ending || self.begins_with_bass_alone(scene);
         let upper = self.voicing.notes().get(1..).unwrap_or_default();
         let others = upper.iter().any(|p| self.sure.is_some_and(|sure| sure.contains(p.class())));
         self.bass_due = settles
             .filter(|_| others && !broken && scene.settings.manner.spread_ms == 0)
             .map(|settled| self.clock.moment_at(settled));
+    }
+
+    /// Whether the figure that is planned strikes nothing but the bass at its beginning.
+    fn begins_with_bass_alone(&self, scene: &Scene<'_>) -> bool {
+        let metre = self.bar(scene, self.now).metre;
+        let figure = self.plan.figure.and_then(|(index, _)| scene.figures.get(index));
+        figure.and_then(|figure| figure.pattern(metre)).is_some_and(|pattern| {
+            let mut first = pattern.steps.iter().take_while(|step| step.at.0 * 6 < metre.beat().0);
+            first.all(|step| matches!(step.who, Who::Bass | Who::BelowBass))
+        })
     }
 
     /// Whether a new chord is likely to come in a moment, so that the old one isn't worth striking: keys are
@@ -215,8 +228,8 @@ impl Engine {
         self.owes_bass = false;
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
-        self.schedule.release_accompaniment(desk);
         self.voice_anew(scene, &reading);
+        self.let_go(desk, scene, frame, false);
         self.harmony.struck = self.now;
         self.play_plan(desk, scene, frame, &reading);
         self.breath = self.next_breath(scene, &reading);
@@ -226,12 +239,14 @@ impl Engine {
         } else if !self.schedule.pedal() {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
         }
+        self.plan_lead(scene, &reading);
         self.tell(desk, &reading);
     }
 
     /// The bar begins without a stroke: what sounds is held, and a figure goes on with its next step.
     fn run_on(&mut self, scene: &Scene<'_>) {
         self.running = None;
+        self.lines = Default::default();
         self.schedule.hold_all();
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
@@ -291,6 +306,8 @@ impl Engine {
         let refined = voice(&request, Some(&self.frame_voicing));
         let classes = request.chord.classes();
         let bass_waited = self.bass_due.is_some();
+        self.ornament = None;
+        self.lines = Default::default();
         self.schedule.forget_pending();
         self.schedule.release(desk, |note| {
             note.hand != Hand::Melody
@@ -341,8 +358,12 @@ impl Engine {
             Some(chart) => chart.note_at(self.now).map(|n| n.pitch),
             None => self.melody.sounding(),
         };
+        let promised = self.promised.take().filter(|(at, _)| *at == self.now).map(|(_, bass)| bass);
+        self.ahead = None;
+        self.ornament = None;
         self.voicing = match self.request(scene, reading, &self.plan, melody) {
-            Some(request) => {
+            Some(mut request) => {
+                request.kept_bass = promised.filter(|bass| bass.class() == request.chord.bass);
                 let previous = Some(&self.frame_voicing).filter(|voicing| !voicing.is_empty());
                 voice(&request, previous)
             }
@@ -360,14 +381,14 @@ impl Engine {
         reading: &Reading,
     ) {
         self.running = None;
-        self.line = Line::default();
+        self.lines = Default::default();
         match (self.plan.texture, self.plan.figure) {
             (Texture::Silent, _) => {}
-            (Texture::Ending, _) => self.strike_ending(desk, scene, frame),
-            (Texture::Figure(family), Some(figure)) => {
+            (_, Some(figure)) => {
                 self.start_figure(scene, reading, figure);
-                self.open_figure(desk, scene, frame, reading, family);
+                self.open_figure(desk, scene, frame, reading);
             }
+            (Texture::Ending, _) => self.strike_ending(desk, scene, frame),
             (Texture::Block | Texture::Figure(_), _) => self.strike_block(desk, scene, frame),
         }
     }

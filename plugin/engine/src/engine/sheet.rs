@@ -53,7 +53,7 @@ fn place_before(chart: &Chart<'_>, at: Moment) -> Option<Moment> {
 }
 
 /// The first place after `at`.
-fn place_after(chart: &Chart<'_>, at: Moment) -> Option<Moment> {
+pub(super) fn place_after(chart: &Chart<'_>, at: Moment) -> Option<Moment> {
     let bar = chart.bars.get(chart.bars.partition_point(|b| b.start <= at)).map(|b| b.start);
     let harmony = chart.next_harmony(at).map(|h| h.at);
     match (bar, harmony) {
@@ -251,13 +251,8 @@ impl Engine {
     ) -> Option<Voicing> {
         scene.chart_melody()?;
         let anchor = anchor(chart, now);
-        let voiced = |place: Moment, previous: Option<&Voicing>| {
-            let reading = read(chart, scene.settings, place);
-            let plan = decide(&reading, scene.settings, scene.figures);
-            let note = chart.note_at(place).map(|n| n.pitch);
-            let request = self.request(scene, &reading, &plan, note)?;
-            Some(voice(&request, previous))
-        };
+        let voiced =
+            |place: Moment, previous: Option<&Voicing>| self.voiced_at(scene, chart, place, previous);
         // At an anchor, the place before it gives the start, voiced as if nothing had come before.
         let mut last = place_before(chart, anchor).and_then(|place| voiced(place, None));
         if now == anchor {
@@ -271,6 +266,42 @@ impl Engine {
             places += 1;
         }
         last
+    }
+
+    /// The voicing of a place, led on from the one before it.
+    pub(super) fn voiced_at(
+        &self,
+        scene: &Scene<'_>,
+        chart: &Chart<'_>,
+        place: Moment,
+        previous: Option<&Voicing>,
+    ) -> Option<Voicing> {
+        let reading = read(chart, scene.settings, place);
+        let plan = decide(&reading, scene.settings, scene.figures);
+        let note = chart.note_at(place).map(|n| n.pitch);
+        let request = self.request(scene, &reading, &plan, note)?;
+        Some(voice(&request, previous))
+    }
+
+    /// The next bar or change of harmony, how its chord will be voiced, and whether it is another chord. Only
+    /// where the whole sheet is known; the last chord, and silence, aren't looked forward to.
+    pub(super) fn look_ahead(&mut self, scene: &Scene<'_>) -> Option<(Moment, Voicing, bool)> {
+        let chart = scene.chart_harmony().filter(|_| scene.chart_melody().is_some())?;
+        let place = place_after(chart, self.now)?;
+        if let Some(known) = self.ahead.as_ref().filter(|(at, ..)| *at == place) {
+            return Some(known.clone());
+        }
+        let (_, harmony) = chart.harmony_at(place)?;
+        harmony.chord?;
+        let before = if self.at_anchor(chart, place) {
+            self.voicing_before(scene, chart, place)
+        } else {
+            Some(self.frame_voicing.clone())
+        };
+        let before = before.filter(|voicing| !voicing.is_empty());
+        let found = (place, self.voiced_at(scene, chart, place, before.as_ref())?, harmony.at == place);
+        self.ahead = Some(found.clone());
+        Some(found)
     }
 
     /// Whether the voicing before `now` has to be worked out anew, so that a start from here finds the same.

@@ -17,7 +17,7 @@ use crate::voicing::{MAX_PARTS, UNDER_MELODY};
 /// eighth note: the time grows as a last bar slows down. Common practice, no source.
 const CLIMB_SLOWER: [i64; 3] = [9, 11, 14];
 /// Velocity steps of the last chord. Common practice, no source.
-const ENDING_STRENGTH: i8 = -4;
+pub(super) const ENDING_STRENGTH: i8 = -4;
 /// The breath at a phrase's end. Common practice, no source.
 const BREATH: Span = Span(Span::EIGHTH.0 / 2);
 
@@ -97,14 +97,15 @@ impl Engine {
         self.strike(desk, scene, frame, Part { pitch, until, strength, after: Span::ZERO });
     }
 
-    fn strike<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64, part: Part) {
+    pub(super) fn strike<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        part: Part,
+    ) {
         let Part { pitch, until, strength, after } = part;
-        let least = if self.plan.rung == Rung::Plain { 1 } else { UNDER_MELODY };
-        let hand = self.hand_of(pitch);
-        let one_hand = scene.settings.one_player && hand == Hand::Right && self.plan.rung != Rung::Plain;
-        let reach = if one_hand { i32::from(scene.settings.reach) } else { i32::MAX };
-        let out_of_the_way = |melody: Pitch| (least..=reach).contains(&melody.above(pitch));
-        if !self.melody.sounding().is_none_or(out_of_the_way) {
+        if !self.is_out_of_the_way(scene, pitch) {
             return;
         }
         let lowest = self.voicing.bass() == Some(pitch);
@@ -120,7 +121,7 @@ impl Engine {
             return;
         }
         let velocity = self.velocity_as(scene, self.role_of(pitch), strength);
-        let onset = Onset { pitch, hand, channel: 0, velocity, until };
+        let onset = Onset { pitch, hand: self.hand_of(pitch), channel: 0, velocity, until };
         match self.bass_due {
             Some(due) if lowest && due > self.now => self.schedule.strike_at(due, onset),
             _ => {
@@ -172,6 +173,15 @@ impl Engine {
     pub(super) fn swung(&self, scene: &Scene<'_>, at: Moment) -> Moment {
         let bar = self.bar(scene, self.now.min(at));
         swung(scene.settings, self.clock.tempo(), bar.metre, bar.start, at)
+    }
+
+    /// Whether the melody that sounds leaves room for a part, and the hand that holds it reaches both.
+    pub(super) fn is_out_of_the_way(&self, scene: &Scene<'_>, pitch: Pitch) -> bool {
+        let least = if self.plan.rung == Rung::Plain { 1 } else { UNDER_MELODY };
+        let hand = self.hand_of(pitch);
+        let one_hand = scene.settings.one_player && hand == Hand::Right && self.plan.rung != Rung::Plain;
+        let reach = if one_hand { i32::from(scene.settings.reach) } else { i32::MAX };
+        self.melody.sounding().is_none_or(|melody| (least..=reach).contains(&melody.above(pitch)))
     }
 
     /// How far below the melody the right hand reaches, where it has to hold both. Live, chord and melody come
@@ -240,7 +250,7 @@ impl Engine {
     /// moment before the next phrase begins.
     pub(super) fn breathe<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
         let reading = self.reading(scene);
-        if reading.melody == MelodyState::Moving || self.plan.texture == Texture::Ending {
+        if reading.melody == MelodyState::Moving || self.plan.texture == Texture::Ending || self.leads_on() {
             return;
         }
         self.lift_pedal(desk, scene);
@@ -255,10 +265,10 @@ impl Engine {
 }
 
 /// A note of the voicing to be struck.
-struct Part {
-    pitch: Pitch,
-    until: Until,
-    strength: i8,
+pub(super) struct Part {
+    pub(super) pitch: Pitch,
+    pub(super) until: Until,
+    pub(super) strength: i8,
     /// How long after the present moment.
-    after: Span,
+    pub(super) after: Span,
 }

@@ -3,7 +3,7 @@
 use figwort_theory::{Moment, Span};
 
 use super::hearing::Routes;
-use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Line, Patience, Scene};
+use super::{Cursor, Engine, FREE_REST_BARS, Harmony, Patience, Scene};
 use crate::decision::Plan;
 use crate::event::{EventSink, Hand};
 use crate::reading::chord::Heard;
@@ -84,7 +84,9 @@ impl Engine {
         self.voicing = Voicing::default();
         self.plan = Plan::default();
         self.running = None;
-        self.line = Line::default();
+        self.forget_moves();
+        self.promised = None;
+        self.tied = Default::default();
     }
 
     pub(super) fn stop<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, frame: u64) {

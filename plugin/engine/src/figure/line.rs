@@ -1,25 +1,96 @@
-//! Bass lines: the way from one bass note through a passing note to another chord tone.
+//! Lines: the way of one part from a chord tone through the steps of a figure to what follows.
 //!
-//! A passing note is a non-chord tone entered and left by step in the same direction between two chord tones
-//! (nonchord_tones.csv, after Open Music Theory and Rush). Here it fills a third.
+//! [`solve`] is a pure function: exact dynamic programming over the pitches of the part's range and the
+//! places in which a non-chord tone may be ([`motion`]), so every note is a chord tone or meets exactly one
+//! definition. What is allowed is never weighed; what is wished for ([`cost`]) decides among that. Bounded
+//! time, no allocation; `None` where no way keeps the rules.
+//!
+//! It does not know time in frames, nor hands' fingers, nor what was played; the caller says what is in the
+//! way.
 
+pub mod cost;
+pub mod motion;
+
+use arrayvec::ArrayVec;
 use figwort_theory::{Chord, Key, Pitch, PitchClass, PitchClassSet};
 
-use crate::voicing::Voicing;
+use crate::book::{Aim, MAX_STEPS};
+use crate::voicing::MAX_PARTS;
 use crate::voicing::spacing::is_clear;
+use motion::{PLACES, Place, Step, go};
 
-/// A short move of the bass.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct BassMove {
-    /// The passing note.
-    pub passing: Pitch,
-    /// The chord tone that it leads to.
-    pub goal: Pitch,
+/// Most notes that are solved at once; a longer line is solved in pieces that each end on a chord tone.
+pub const MAX_NOTES: usize = 12;
+/// Pitches on either side of the start that a line may take.
+const WINDOW: i32 = 12;
+/// The widest way out of a non-chord tone, in semitones.
+const NEARBY: i32 = 5;
+const PITCHES: usize = 2 * WINDOW as usize + 1;
+/// More than any way costs.
+const NEVER: u16 = u16::MAX;
+
+/// One note that is asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted {
+    /// What it is to be.
+    pub aim: Aim,
+    /// Metrical weight of its place.
+    pub level: u8,
+    /// The lowest and the highest melody note that sounds with it.
+    pub melody: Option<(Pitch, Pitch)>,
+    /// The note that the bass has at the time, for tenths.
+    pub bass: Option<Pitch>,
 }
 
-/// Notes that a passing note may take: the key's scale, bent to the chord.
-fn scale(chord: Chord, key: Key) -> PitchClassSet {
-    let (tones, scale) = (chord.tones(), key.scale());
+/// What comes after a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// Nothing is known of it: the line has to end on a chord tone.
+    Open,
+    /// This pitch, at a place of this metrical weight.
+    Known {
+        /// The pitch that the part takes next.
+        pitch: Pitch,
+        /// Its place's weight.
+        level: u8,
+        /// Whether another chord begins with it.
+        change: bool,
+    },
+}
+
+/// A line to be found.
+#[derive(Clone, Copy, Debug)]
+pub struct Task<'a> {
+    /// The chord tone that the part has now.
+    pub start: Pitch,
+    /// The metrical weight of where the start was struck.
+    pub level: u8,
+    /// The chord.
+    pub chord: Chord,
+    /// The key.
+    pub key: Key,
+    /// The notes, in order.
+    pub steps: &'a [Wanted],
+    /// What follows.
+    pub target: Target,
+    /// The lowest note allowed.
+    pub low: Pitch,
+    /// The highest note allowed.
+    pub high: Pitch,
+    /// The other parts, which are held.
+    pub held: &'a [Pitch],
+    /// Moves the low interval limits, in semitones.
+    pub clarity: i32,
+    /// The widest distance to the melody; for a hand that holds both.
+    pub reach: i32,
+}
+
+/// The notes of a line.
+pub type Notes = ArrayVec<(Pitch, bool), MAX_NOTES>;
+
+/// Notes that a line may pass through: the key's scale, bent to the chord.
+pub fn scale(chord: Chord, key: Key) -> PitchClassSet {
+    let (tones, scale) = (chord.classes(), key.scale());
     // A chord tone outside the key displaces its neighbours a semitone away.
     let altered = |class: PitchClass| tones.contains(class) && !scale.contains(class);
     let kept = |class: &PitchClass| {
@@ -28,105 +99,170 @@ fn scale(chord: Chord, key: Key) -> PitchClassSet {
     scale.iter().filter(kept).collect::<PitchClassSet>().union(tones)
 }
 
-/// The move for the voicing's bass; `None` where no third can be filled without getting in the way of the
-/// parts above. `next` is the class of the next bass, where it is known: the goal nearest to it is taken;
-/// otherwise the way up is preferred.
-pub fn bass_move(
-    chord: Chord,
-    key: Key,
-    voicing: &Voicing,
-    next: Option<PitchClass>,
-    lowest: Pitch,
-    clarity: i32,
-) -> Option<BassMove> {
-    let bass = voicing.bass()?;
-    let above = voicing.notes().get(1).copied();
-    let scale = scale(chord, key);
-    let mut best: Option<(i32, BassMove)> = None;
-    for direction in [1, -1] {
-        for third in [3, 4] {
-            let Some(goal) = bass.transpose(third * direction) else { continue };
-            let free = above.is_none_or(|above| goal < above && is_clear(goal, above, clarity));
-            let clashes = voicing.notes().iter().skip(1).any(|note| matches!(note.above(goal), 1 | 13 | 25));
-            if !chord.tones().contains(goal.class()) || goal < lowest || !free || clashes {
-                continue;
-            }
-            let Some(passing) = between(bass, direction, third, scale, chord) else { continue };
-            if voicing.notes().iter().skip(1).any(|note| matches!(note.above(passing), 1 | 13))
-                || above.is_some_and(|above| !is_clear(passing, above, clarity))
-            {
-                continue;
-            }
-            let cost = match next {
-                Some(next) => i32::from(next.above(goal.class()).min(goal.class().above(next))) * 2,
-                None => 0,
-            } + i32::from(direction < 0);
-            if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, BassMove { passing, goal }));
-            }
-        }
+/// The line of least cost, each note with whether it is a chord tone; `None` if the start is no chord tone
+/// or no way keeps the rules.
+pub fn solve(task: &Task<'_>) -> Option<Notes> {
+    let tones = task.chord.classes();
+    let steps = task.steps.get(..task.steps.len().min(MAX_NOTES))?;
+    if steps.is_empty() || !tones.contains(task.start.class()) {
+        return None;
     }
-    best.map(|(_, found)| found)
-}
-
-/// The note between two chord tones a third apart that is a step from both, of the scale if there is one.
-fn between(from: Pitch, direction: i32, third: i32, scale: PitchClassSet, chord: Chord) -> Option<Pitch> {
-    let candidates = [2, 1].into_iter().filter(|step| third - step <= 2);
-    let mut found = None;
-    for step in candidates {
-        let pitch = from.transpose(step * direction)?;
-        if chord.tones().contains(pitch.class()) {
-            return None;
-        }
-        if scale.contains(pitch.class()) {
-            return Some(pitch);
-        }
-        found = found.or(Some(pitch));
-    }
-    found
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use figwort_theory::{Kind, Mode};
-
-    fn voicing(keys: &[u8]) -> Voicing {
-        Voicing::new(keys.iter().map(|k| Pitch::new(*k)), 1)
-    }
-
-    #[test]
-    fn d_minor_walks_through_e_to_f() {
-        let chord = Chord::new(PitchClass::new(2), Kind::MinorSeventh);
-        let key = Key::from_fifths(-1, Mode::Major);
-        let found = bass_move(chord, key, &voicing(&[50, 57, 60]), None, Pitch::new(36), 0);
-        assert_eq!(found, Some(BassMove { passing: Pitch::new(52), goal: Pitch::new(53) }));
-    }
-
-    #[test]
-    fn every_move_is_by_step_one_way_to_a_chord_tone() {
-        let mut moves = 0;
-        for root in 0..12 {
-            for kind in Kind::ALL {
-                for fifths in -5..=6 {
-                    for inversion in Chord::new(PitchClass::new(root), kind).tones().iter() {
-                        let chord = Chord::new(PitchClass::new(root), kind).over(inversion);
-                        let Some(bass) = Pitch::new(40).next_of_class(inversion) else { continue };
-                        let key = Key::from_fifths(fifths, Mode::Minor);
-                        let upper = [bass, Pitch::new(64)];
-                        let voicing = Voicing::new(upper, 1);
-                        let Some(found) = bass_move(chord, key, &voicing, None, Pitch::new(30), 0) else {
-                            continue;
-                        };
-                        moves += 1;
-                        let (first, second) = (found.passing.above(bass), found.goal.above(found.passing));
-                        assert!(first.abs() <= 2 && second.abs() <= 2 && first.signum() == second.signum());
-                        assert!(chord.tones().contains(found.goal.class()));
-                        assert!(!chord.tones().contains(found.passing.class()));
+    let whole = steps.len() == task.steps.len();
+    let target = if whole { task.target } else { Target::Open };
+    let walk = Walk { task, tones, scale: scale(task.chord, task.key), target };
+    let mut costs = [[NEVER; PLACES]; PITCHES];
+    let mut ways = [[[0u16; PLACES]; PITCHES]; MAX_NOTES];
+    costs[WINDOW as usize][Place::Tone.index()] = 0;
+    let mut level = task.level;
+    let mut aim = None;
+    for (n, wanted) in steps.iter().enumerate() {
+        let last = n + 1 == steps.len();
+        let mut next = [[NEVER; PLACES]; PITCHES];
+        let free: [bool; PITCHES] =
+            core::array::from_fn(|index| walk.pitch(index).is_some_and(|pitch| walk.is_free(pitch, wanted)));
+        for (from, row) in costs.iter().enumerate() {
+            for (place, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
+                // What is owed is owed nearby.
+                let most = if place == 0 { WINDOW } else { NEARBY };
+                for by in -most..=most {
+                    let Ok(to) = usize::try_from(from as i32 + by) else { continue };
+                    if !free.get(to).copied().unwrap_or(false) {
+                        continue;
+                    }
+                    let Some((arrived, more)) = walk.step(place, by, to, (level, aim), wanted, last) else {
+                        continue;
+                    };
+                    let total = cost.saturating_add(more).min(NEVER - 1);
+                    if let (Some(best), Some(way)) =
+                        (cell(&mut next, to, arrived), ways.get_mut(n).and_then(|w| cell(w, to, arrived)))
+                        && total < *best
+                    {
+                        *best = total;
+                        *way = (from * PLACES + place) as u16;
                     }
                 }
             }
         }
-        assert!(moves > 5_000, "only {moves} moves found");
+        costs = next;
+        level = wanted.level;
+        aim = Some(wanted.aim);
+    }
+    walk.trace(&costs, &ways, steps.len(), (level, aim))
+}
+
+fn cell<T>(table: &mut [[T; PLACES]; PITCHES], pitch: usize, place: usize) -> Option<&mut T> {
+    table.get_mut(pitch)?.get_mut(place)
+}
+
+struct Walk<'a> {
+    task: &'a Task<'a>,
+    tones: PitchClassSet,
+    scale: PitchClassSet,
+    target: Target,
+}
+
+impl Walk<'_> {
+    fn pitch(&self, index: usize) -> Option<Pitch> {
+        self.task.start.transpose(index as i32 - WINDOW)
+    }
+
+    /// Whether nothing is in the way of a pitch at a step.
+    fn is_free(&self, pitch: Pitch, wanted: &Wanted) -> bool {
+        let task = self.task;
+        let rubs = |other: Pitch| matches!(other.above(pitch).abs(), 1 | 13);
+        let below_melody = wanted.melody.is_none_or(|(lowest, highest)| {
+            lowest.above(pitch) >= crate::voicing::UNDER_MELODY
+                && highest.above(pitch) <= task.reach
+                && !rubs(lowest)
+                && !rubs(highest)
+        });
+        let neighbours = task.held.iter().filter(|other| **other > pitch).min();
+        let under = task.held.iter().filter(|other| **other < pitch).max();
+        let clear = neighbours.is_none_or(|above| is_clear(pitch, *above, task.clarity))
+            && under.is_none_or(|below| is_clear(*below, pitch, task.clarity));
+        let tenth =
+            wanted.aim != Aim::Tenth || wanted.bass.is_some_and(|bass| matches!(pitch.above(bass), 15 | 16));
+        (task.low..=task.high).contains(&pitch)
+            && below_melody
+            && clear
+            && tenth
+            && !task.held.iter().any(|other| rubs(*other) || *other == pitch)
+    }
+
+    /// Where a step leads and what it costs.
+    fn step(
+        &self,
+        place: usize,
+        by: i32,
+        to: usize,
+        (before, left): (u8, Option<Aim>),
+        wanted: &Wanted,
+        last: bool,
+    ) -> Option<(usize, u16)> {
+        let pitch = self.pitch(to)?;
+        let tone = self.tones.contains(pitch.class());
+        let early = match self.target {
+            Target::Known { pitch: next, change: true, .. } => last && next == pitch,
+            _ => false,
+        };
+        let from = *Place::ALL.get(place)?;
+        let arrived = go(from, Step { by, tone, early, levels: (before, wanted.level) })?;
+        let in_scale = self.scale.contains(pitch.class());
+        let towards = match self.target {
+            Target::Known { pitch: next, .. } => next.above(pitch.transpose(-by)?),
+            Target::Open => 0,
+        };
+        let here = cost::Here { by, arrived, in_scale, level: wanted.level, towards };
+        let wish = cost::entering(wanted.aim, here)?;
+        let leaving = left.map_or(0, |aim| cost::leaving(aim, by, from, false));
+        let far = pitch.above(self.task.start).abs() - 7;
+        Some((arrived.index(), wish + leaving + cost::FAR * far.max(0) as u16))
+    }
+
+    /// The best way to what follows, read backwards.
+    fn trace(
+        &self,
+        costs: &[[u16; PLACES]; PITCHES],
+        ways: &[[[u16; PLACES]; PITCHES]; MAX_NOTES],
+        count: usize,
+        (level, aim): (u8, Option<Aim>),
+    ) -> Option<Notes> {
+        let mut best: Option<(u16, usize, usize)> = None;
+        for (index, row) in costs.iter().enumerate() {
+            let Some(pitch) = self.pitch(index) else { continue };
+            for (place, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
+                let at = *Place::ALL.get(place)?;
+                let end = match self.target {
+                    Target::Open => (at == Place::Tone).then_some(0),
+                    Target::Known { pitch: next, level: there, .. } => {
+                        let by = next.above(pitch);
+                        let step = Step { by, tone: true, early: false, levels: (level, there) };
+                        go(at, step).map(|_| cost::arriving(aim.unwrap_or(Aim::Step), by, at))
+                    }
+                };
+                let Some(end) = end else { continue };
+                let total = cost.saturating_add(end);
+                if best.is_none_or(|(least, ..)| total < least) {
+                    best = Some((total, index, place));
+                }
+            }
+        }
+        let (_, mut index, mut place) = best?;
+        let mut notes = Notes::new();
+        for n in (0..count).rev() {
+            notes.try_push((self.pitch(index)?, *Place::ALL.get(place)? == Place::Tone)).ok()?;
+            let way = usize::from(*ways.get(n)?.get(index)?.get(place)?);
+            (index, place) = (way / PLACES, way % PLACES);
+        }
+        notes.reverse();
+        Some(notes)
     }
 }
+
+/// Held parts beside the one that moves, for [`Task::held`].
+pub type Held = ArrayVec<Pitch, MAX_PARTS>;
+/// Notes asked for, for [`Task::steps`].
+pub type Wishes = ArrayVec<Wanted, MAX_STEPS>;
+
+#[cfg(test)]
+mod tests;

@@ -3,8 +3,8 @@
 #![allow(dead_code, unreachable_pub, missing_docs, reason = "each test file uses a part of it")]
 
 use figwort_engine::{
-    Block, Chart, ChartBar, ChartNote, Engine, EventSink, Family, Figure, Full, Harmony, Hold, InputEvent,
-    InputMessage, OutputEvent, OutputMessage, Pattern, Settings, Step, Transport, Who,
+    Aim, Block, Chart, ChartBar, ChartNote, Engine, EventSink, Family, Figure, Full, Harmony, Hold,
+    InputEvent, InputMessage, OutputEvent, OutputMessage, Pattern, Settings, Step, Thread, Transport, Who,
 };
 use figwort_theory::{Chord, Key, Kind, Metre, Moment, Pitch, PitchClass, Span, Velocity};
 use proptest::prelude::*;
@@ -245,7 +245,7 @@ pub fn check_balance(played: &Played) -> usize {
     ons
 }
 
-/// A small figure book: one figure of each family in three metres.
+/// A small figure book: figures of each family in three metres.
 pub fn book() -> Vec<Figure> {
     let eighth = Span::EIGHTH;
     let metres = [Metre::new(4, 4), Metre::new(3, 4), Metre::new(6, 8)];
@@ -278,8 +278,49 @@ pub fn book() -> Vec<Figure> {
             vec![
                 step(Span::ZERO, Who::Bass, Hold::For(bar - eighth * 2)),
                 step(Span::ZERO, Who::Upper, Hold::Through),
-                step(bar - eighth * 2, Who::BassPassing, Hold::For(eighth)),
-                step(bar - eighth, Who::BassGoal, Hold::For(eighth)),
+                step(bar - eighth * 2, Who::Line(Thread::Bass, Aim::Passing), Hold::For(eighth)),
+                step(bar - eighth, Who::Line(Thread::Bass, Aim::Tone), Hold::For(eighth)),
+            ]
+        }),
+        figure(4, Family::BassLine, &|metre| {
+            let beats = metre.bar().0 / metre.beat().0;
+            let mut steps =
+                vec![step(Span::ZERO, Who::Bass, Hold::Through), step(Span::ZERO, Who::Upper, Hold::Through)];
+            steps.extend((1..beats).map(|n| {
+                let aim = if n + 1 == beats { Aim::Approach } else { Aim::Step };
+                step(metre.beat() * n, Who::Line(Thread::Bass, aim), Hold::For(metre.beat()))
+            }));
+            steps
+        }),
+        figure(5, Family::InnerLine, &|metre| {
+            let count = metre.bar().0 / eighth.0;
+            let mut steps =
+                vec![step(Span::ZERO, Who::Bass, Hold::Through), step(Span::ZERO, Who::Upper, Hold::Through)];
+            steps.extend((2..count).map(|n| {
+                let thread = if n % 2 == 0 { Thread::Inner } else { Thread::Top };
+                step(eighth * n, Who::Line(thread, Aim::Down), Hold::Through)
+            }));
+            steps
+        }),
+        figure(6, Family::RepeatedChord, &|metre| {
+            vec![
+                step(Span::ZERO, Who::Bass, Hold::Through),
+                step(eighth, Who::Upper, Hold::For(eighth)),
+                step(metre.bar() - eighth, Who::Next, Hold::Over),
+            ]
+        }),
+        figure(7, Family::Block, &|metre| {
+            vec![
+                step(Span::ZERO, Who::Bass, Hold::Through),
+                step(metre.beat().fraction(1, 1), Who::Upper, Hold::Through),
+            ]
+        }),
+        figure(8, Family::Ending, &|metre| {
+            vec![
+                step(Span::ZERO, Who::All, Hold::Through),
+                step(Span::ZERO, Who::BelowBass, Hold::Through),
+                step(metre.beat(), Who::Climb(1), Hold::Through),
+                step(metre.beat() + eighth, Who::Climb(2), Hold::Through),
             ]
         }),
     ]

@@ -98,6 +98,7 @@ fn factory_manners_have_figures_for_what_they_want() {
             (Family::BrokenChord, resolved.manner.broken_chord),
             (Family::RepeatedChord, resolved.manner.repeated_chord),
             (Family::BassLine, resolved.manner.bass_line),
+            (Family::InnerLine, resolved.manner.inner_line),
         ];
         for (family, how_readily) in wants {
             for (n, d) in [(2, 4), (3, 4), (4, 4), (6, 8)] {
@@ -137,7 +138,7 @@ fn steps_lie_inside_patterns_of_whole_bars() {
             // The bass begins each factory pattern, alone or with the left hand: a figure carries its chord.
             let first = pattern.steps[0];
             assert_eq!(first.at, Span::ZERO, "{}", entry.name);
-            assert!(matches!(first.who, Who::Bass | Who::Left), "{}", entry.name);
+            assert!(matches!(first.who, Who::Bass | Who::Left | Who::All), "{}", entry.name);
             // Nobody is struck again while a step of fixed length still holds.
             for (place, step) in pattern.steps.iter().enumerate() {
                 let again = pattern.steps[place + 1..].iter().find(|later| later.who == step.who);
@@ -163,7 +164,7 @@ fn broken(text: &str, from: &str, to: &str, line: Option<usize>, what: &str) {
 fn broken_figures_are_refused_at_their_line() {
     assert_eq!(check("test.toml", FIGURE), Ok(Added::Figure("test".to_owned())));
     for (from, to, line, what) in [
-        ("format = 1", "format = 2", 1, "made by a newer Figwort (format 2"),
+        ("format = 1", "format = 3", 1, "made by a newer Figwort (format 3"),
         ("format = 1", "format = 0", 1, "no such format"),
         ("format = 1", "format = \"1\"", 1, "no such format"),
         ("format = 1", "", 1, "does not say its format"),
@@ -197,6 +198,44 @@ fn broken_figures_are_refused_at_their_line() {
     broken(FIGURE, "weight = 50\n", "", Some(1), "missing field `weight`");
 }
 
+/// What format 2 brought, and what it asks of it; a file of format 1 that uses it is told so.
+#[test]
+fn lines_and_pushes_belong_to_format_2() {
+    let second = FIGURE.replace("format = 1", "format = 2");
+    let line = second
+        .replace("\"bass passing\", hold = \"1/4\"", "\"bass line\", aim = \"approach\", hold = \"1/4\"")
+        .replace("\"bass goal\", hold = \"1/2\"", "\"next\", hold = \"over\"");
+    assert_eq!(check("test.toml", &second), Ok(Added::Figure("test".to_owned())));
+    assert_eq!(check("test.toml", &line), Ok(Added::Figure("test".to_owned())));
+    let mut library = Library::factory();
+    library.add("test.toml", &line).unwrap();
+    let steps = &library.figure("test").unwrap().patterns[0].steps;
+    assert_eq!(steps[1].who, Who::Line(figwort_engine::Thread::Bass, figwort_engine::Aim::Approach));
+    assert_eq!((steps[2].who, steps[2].hold), (Who::Next, Hold::Over));
+    for (from, to, line_number, what) in [
+        ("format = 2", "format = 1", 11, "`aim` came with format 2"),
+        ("aim = \"approach\"", "aim = \"home\"", 11, "\"home\" is no aim"),
+        ("aim = \"approach\"", "aim = \"tenth\"", 11, "tenths over itself"),
+        ("who = \"bass\"", "who = \"bass\", aim = \"up\"", 10, "\"bass\" is no line"),
+        ("who = \"bass\"", "who = \"upper\"", 11, "moves before its part was struck"),
+        ("hold = \"over\"", "hold = \"1/2\"", 12, "ends before what it anticipates"),
+        ("who = \"next\"", "who = \"climb 1\"", 12, "\"climb 1\" is for endings"),
+        ("who = \"next\"", "who = \"climb 7\"", 12, "\"climb 7\" is no part"),
+        ("\"bass line\"\nweight", "\"inner line\"\nweight", 9, "an inner line without a line"),
+        ("\"bass line\", aim = \"approach\"", "\"inner 1\"", 9, "whose bass goes nowhere"),
+    ] {
+        broken(&line, from, to, Some(line_number), what);
+    }
+    broken(
+        &FIGURE.replace("\"bass line\"", "\"block\""),
+        "weight = 50",
+        "weight = 51",
+        Some(4),
+        "came with format 2",
+    );
+    broken(FIGURE, "hold = \"through\"", "hold = \"over\"", Some(10), "came with format 2");
+}
+
 /// Several patterns, and more of everything than there is room for.
 #[test]
 fn figures_have_limits() {
@@ -209,9 +248,9 @@ fn figures_have_limits() {
     assert!(with(&bar("3/4")).is_ok());
     let twice = with(&format!("{}{}", bar("3/4"), bar("4/4"))).unwrap_err();
     assert_eq!((twice.line, twice.what.as_str()), (Some(18), "the figure has a pattern for 4/4 already"));
-    let many: String = ["2/4", "3/4", "5/4", "6/4", "3/8", "6/8", "7/8", "9/8"].map(bar).concat();
+    let many: String = ["2/4", "3/4", "5/4", "6/4", "3/8", "6/8", "7/8", "9/8", "12/8"].map(bar).concat();
     let many = with(&many).unwrap_err();
-    assert_eq!((many.line, many.what.as_str()), (Some(35), "more than 8 patterns"));
+    assert_eq!((many.line, many.what.as_str()), (Some(38), "more than 9 patterns"));
     let none = check("broken.toml", &FIGURE[..FIGURE.find("[[pattern]]").unwrap()]).unwrap_err();
     assert_eq!((none.line, none.what.as_str()), (None, "the figure has no pattern"));
     let step = |n: usize| format!("  {{ at = \"{n}/64\", who = \"top\", hold = \"1/64\" }},\n");

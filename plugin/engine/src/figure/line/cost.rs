@@ -1,0 +1,109 @@
+//! What is wished of a line: small numbers, the less the better. Rules are elsewhere.
+//!
+//! The sizes are by trial; that lines go by step, leap seldom and don't stand is common practice, no source.
+
+use super::motion::Place;
+use crate::book::Aim;
+
+/// Each semitone beyond a fifth from where the line began.
+pub const FAR: u16 = 4;
+/// The same note again.
+const AGAIN: u16 = 30;
+/// What was asked for isn't given.
+const MISSED: u16 = 14;
+/// A non-chord tone on a felt beat.
+const ACCENTED: u16 = 3;
+/// A note outside the scale of the moment, where none was asked for.
+const FOREIGN: u16 = 9;
+
+/// A step of the line.
+#[derive(Clone, Copy, Debug)]
+pub struct Here {
+    /// Semitones from the note before.
+    pub by: i32,
+    /// Where the line is now.
+    pub arrived: Place,
+    /// Whether the note is of the scale.
+    pub in_scale: bool,
+    /// Metrical weight of its place.
+    pub level: u8,
+    /// Semitones from the note before to what follows the line; 0 if unknown.
+    pub towards: i32,
+}
+
+/// Semitones as effort: steps are easy, thirds and fourths less so.
+fn effort(by: i32) -> u16 {
+    match by.abs() {
+        0 => AGAIN,
+        1 | 2 => 0,
+        3 | 4 => 4,
+        5 => 6,
+        7 => 8,
+        12 => 12,
+        n => 8 + 2 * n.min(20) as u16,
+    }
+}
+
+/// The cost of a note under its aim; `None` if the aim forbids it.
+pub fn entering(aim: Aim, here: Here) -> Option<u16> {
+    let Here { by, arrived, in_scale, level, towards } = here;
+    let tone = arrived == Place::Tone;
+    let mut cost = effort(by);
+    if !tone && level <= 2 {
+        cost += ACCENTED;
+    }
+    if !in_scale && aim != Aim::Chromatic {
+        cost += FOREIGN;
+    }
+    // Leaping onto a non-chord tone is for approaches; early tones are rare.
+    cost += match arrived {
+        Place::Leapt => 6,
+        Place::Ahead => 10,
+        Place::Changing(_) => 2,
+        _ => 0,
+    };
+    let off = by.signum() == -towards.signum() && towards != 0;
+    cost += match aim {
+        Aim::Tone if !tone || by == 0 => return None,
+        Aim::Tone => 0,
+        Aim::Step => u16::from(by.abs() > 2) * 6 + u16::from(off) * 2,
+        Aim::Passing | Aim::Neighbour if tone => MISSED,
+        Aim::Passing | Aim::Neighbour => 0,
+        Aim::Approach | Aim::Chromatic => u16::from(off) * 3,
+        Aim::Run => u16::from(by.abs() > 2) * MISSED + u16::from(off) * MISSED,
+        Aim::Down => u16::from(by > 0) * MISSED,
+        Aim::Up => u16::from(by < 0) * MISSED,
+        Aim::Leap if !tone => return None,
+        Aim::Leap => return Some(if (3..=7).contains(&by.abs()) || by.abs() == 12 { 0 } else { MISSED }),
+        Aim::Tenth => 0,
+    };
+    Some(cost)
+}
+
+/// What the note after costs the one with this aim at `at`. `change` tells whether it is the next chord's.
+pub fn leaving(aim: Aim, by: i32, at: Place, change: bool) -> u16 {
+    let step = matches!(by.abs(), 1 | 2);
+    match (aim, at) {
+        // A neighbour goes home, a passing note goes on.
+        (Aim::Neighbour, Place::Stepped(s)) => u16::from(by != -i32::from(s)) * MISSED,
+        (Aim::Passing, Place::Stepped(s)) => u16::from(by.signum() != i32::from(s).signum()) * MISSED,
+        (Aim::Approach, _) if change => u16::from(!step) * MISSED,
+        (Aim::Chromatic, _) if change => match by.abs() {
+            1 => 0,
+            2 => 7,
+            _ => MISSED,
+        },
+        _ => 0,
+    }
+}
+
+/// What it costs to go from the line's last note, at `at`, to what follows.
+pub fn arriving(aim: Aim, by: i32, at: Place) -> u16 {
+    let effort = match by.abs() {
+        0 if at == Place::Ahead => 0,
+        0 => AGAIN,
+        1 | 2 => 0,
+        n => (n.min(12) as u16) + 2,
+    };
+    effort + leaving(aim, by, at, true)
+}

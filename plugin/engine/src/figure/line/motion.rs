@@ -1,0 +1,118 @@
+//! The definitions of non-chord tones, as the ways in which a line may go on.
+//!
+//! A line is at a chord tone, or at a non-chord tone that owes something: the [`Place`] says what. Each way
+//! on is one row of `nonchord_tones.csv` (Open Music Theory; Rush): passing, also two in a row that fill a
+//! fourth, neighbour, double neighbour, incomplete neighbour, escape tone, anticipation. Suspensions aren't
+//! among them: those are prepared before the line begins. Intervals are in semitones; a step is one or two.
+
+/// Where a line stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// At a chord tone. Nothing is owed.
+    Tone,
+    /// At a non-chord tone, entered by this step from a chord tone.
+    Stepped(i8),
+    /// At the second of two passing notes, the chord tone before them this far behind.
+    Second(i8),
+    /// At the second of two neighbours, this far from the chord tone that it owes.
+    Changing(i8),
+    /// At a non-chord tone entered by leap.
+    Leapt,
+    /// At a tone of the next chord, ahead of its time.
+    Ahead,
+}
+
+/// How many places there are.
+pub const PLACES: usize = 15;
+
+impl Place {
+    /// All of them, by [`Place::index`].
+    pub const ALL: [Self; PLACES] = [
+        Self::Tone,
+        Self::Stepped(-2),
+        Self::Stepped(-1),
+        Self::Stepped(1),
+        Self::Stepped(2),
+        Self::Second(-4),
+        Self::Second(-3),
+        Self::Second(3),
+        Self::Second(4),
+        Self::Changing(-2),
+        Self::Changing(-1),
+        Self::Changing(1),
+        Self::Changing(2),
+        Self::Leapt,
+        Self::Ahead,
+    ];
+
+    /// Its index among [`Place::ALL`].
+    pub fn index(self) -> usize {
+        Self::ALL.iter().position(|place| *place == self).unwrap_or(0)
+    }
+}
+
+/// A note that a line may go to.
+#[derive(Clone, Copy, Debug)]
+pub struct Step {
+    /// Semitones from the note before.
+    pub by: i32,
+    /// Whether it is a tone of the chord that is in force then.
+    pub tone: bool,
+    /// Whether it is a tone of the next chord only, and the line's last note before it.
+    pub early: bool,
+    /// Metrical weights of the note before and of this one; smaller is stronger.
+    pub levels: (u8, u8),
+}
+
+/// Places weaker than this may have non-chord tones: not the bar's start nor its middle.
+pub const STRONG: u8 = 1;
+
+/// Where a line is after a step; `None` if no definition allows it.
+pub fn go(from: Place, step: Step) -> Option<Place> {
+    let Step { by, tone, early, levels: (before, here) } = step;
+    let is_step = matches!(by.abs(), 1 | 2);
+    if tone {
+        let allowed = match from {
+            Place::Tone => true,
+            // On in the same direction it was passing; back where it came from, a neighbour; by leap the
+            // other way from a weak place, an escape tone.
+            Place::Stepped(s) => {
+                let s = i32::from(s);
+                let escapes = by.signum() == -s.signum() && (3..=5).contains(&by.abs()) && before > here;
+                (is_step && by.signum() == s.signum()) || by == -s || escapes
+            }
+            Place::Second(sum) => {
+                let sum = i32::from(sum);
+                is_step && by.signum() == sum.signum() && matches!((sum + by).abs(), 5 | 6)
+            }
+            Place::Changing(s) => by == -i32::from(s),
+            // An incomplete neighbour goes from a weak place to a stronger one.
+            Place::Leapt => is_step && before > here,
+            Place::Ahead => by == 0,
+        };
+        return allowed.then_some(Place::Tone);
+    }
+    if here <= STRONG {
+        return None;
+    }
+    if early && matches!(from, Place::Tone) && by != 0 && by.abs() <= 4 {
+        return Some(Place::Ahead);
+    }
+    match from {
+        Place::Tone if is_step => Some(Place::Stepped(by as i8)),
+        Place::Tone if (3..=9).contains(&by.abs()) => Some(Place::Leapt),
+        Place::Stepped(s) => {
+            let s = i32::from(s);
+            let sum = s + by;
+            if is_step && by.signum() == s.signum() && matches!(sum.abs(), 3 | 4) {
+                Some(Place::Second(sum as i8))
+            } else if sum.signum() == -s.signum() && matches!(sum.abs(), 1 | 2) {
+                // Across the chord tone to its other side; the leap is a third.
+                matches!(by.abs(), 3 | 4).then_some(Place::Changing(sum as i8))
+            } else {
+                None
+            }
+        }
+        _ => None,
+    }
+}
