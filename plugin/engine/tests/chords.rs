@@ -71,7 +71,7 @@ fn check(name: &str, tally: &Tally, limits: &Limits) {
 /// struck twice (twice in a thousand are allowed here), one block from the completing key, 35 ms from the first.
 #[test]
 fn early_and_late_hands() {
-    let book = support::book();
+    let book = support::chords_only();
     for sigma in [10.0, 25.0, 40.0] {
         for (player, bias) in [("steady", 0.0), ("rushing", -20.0), ("dragging", 20.0)] {
             let mut all = Tally::default();
@@ -91,7 +91,7 @@ fn early_and_late_hands() {
 /// Chords of three keys, of four and five, and both.
 #[test]
 fn chords_of_all_sizes() {
-    let book = support::book();
+    let book = support::chords_only();
     let limits = Limits { old: 0.5, twice: 0.2, forth: 0.5, wrong: 0.3, complete: ONE_BLOCK };
     for size in [Size::Triads, Size::Sevenths, Size::Mixed] {
         check(&format!("{size:?}"), &rehearse(&Hands { size, ..Hands::default() }, 2_000, 2, &book), &limits);
@@ -101,7 +101,7 @@ fn chords_of_all_sizes() {
 /// Keys spread evenly over 35 ms in any order; and with a wrong key in every chord, which may be waited for.
 #[test]
 fn spread_hands_and_slips() {
-    let book = support::book();
+    let book = support::chords_only();
     let even = Hands { even: Some(35.0), ..Hands::default() };
     let limits = Limits { old: 1.0, twice: 0.3, forth: 0.1, wrong: 0.2, complete: ONE_BLOCK };
     let tally = rehearse(&even, 2_000, 3, &book);
@@ -117,7 +117,7 @@ fn spread_hands_and_slips() {
 
 #[test]
 fn slow_rolls_settle() {
-    let tally = rehearse(&Hands { roll: Some(400.0), ..Hands::default() }, 2_000, 4, &support::book());
+    let tally = rehearse(&Hands { roll: Some(400.0), ..Hands::default() }, 2_000, 4, &support::chords_only());
     check(
         "rolls to 400 ms",
         &tally,
@@ -128,7 +128,7 @@ fn slow_rolls_settle() {
 /// Overlapping hands that keep the keys both chords have, and the pedal held over the change.
 #[test]
 fn kept_keys_and_the_pedal() {
-    let book = support::book();
+    let book = support::chords_only();
     let limits = Limits { old: 1.5, twice: 0.5, forth: 0.6, wrong: 0.3, complete: GATHER };
     for leaving in [Leaving::KeepingCommonKeys, Leaving::Pedalling] {
         let hands = Hands { leaving, ..Hands::default() };
@@ -164,7 +164,7 @@ fn a_single_key_moves_the_bass() {
             beat: 48_000.0,
             length: at + 12_000,
         };
-        let heard = hands::listen(&performance, &settings, &support::book());
+        let heard = hands::listen(&performance, &settings, &support::chords_only());
         let struck: Vec<(u64, Pitch)> = heard.onsets(at, at + 12_000).collect();
         let chord = heard.chord_at(at + 12_000);
         let root = Pitch::new(root).class();
@@ -181,7 +181,7 @@ fn a_single_key_moves_the_bass() {
 /// Two hands on one keyboard: each key goes to the hand that struck it. Measured beside a split that stands.
 #[test]
 fn hands_are_told_apart() {
-    let book = support::book();
+    let book = support::chords_only();
     let pieces = 40;
     for leaving in [Leaving::Lifting, Leaving::Overlapping, Leaving::Short] {
         for (what, moving) in [("hands in their places", false), ("hands moving about", true)] {
@@ -241,7 +241,7 @@ proptest! {
         }
         let mut engine = Engine::new(48_000.0);
         let mut sink = Collector(vec![], 0);
-        let figures = support::book();
+        let figures = support::chords_only();
         let transport = Transport {
             playing: true,
             tempo: Some(120.0),

@@ -42,6 +42,12 @@ impl Engine {
             {
                 return;
             }
+            // Live, a chord that came in this bar may well go with it.
+            None if scene.chart_harmony().is_none()
+                && self.harmony.changed > self.bar(scene, self.now).start - beat =>
+            {
+                return;
+            }
             None => (end, self.present_voicing()),
         };
         let bass = self.present_voicing().bass();

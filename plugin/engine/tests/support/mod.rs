@@ -326,6 +326,11 @@ pub fn book() -> Vec<Figure> {
     ]
 }
 
+/// The same without lines that step on every beat, for counting strikes of chords.
+pub fn chords_only() -> Vec<Figure> {
+    book().into_iter().take(3).collect()
+}
+
 /// A chart that owns its parts.
 #[derive(Clone, Debug, Default)]
 pub struct OwnedChart {
