@@ -134,7 +134,8 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadManner, PresetError> {
     }
     let (parts_min, parts_max) = parts(page, &file.voicing.parts)?;
     let (bass_low, bass_high) = bass(page, &file.voicing.bass)?;
-    let TextureTable { broken_chord, repeated_chord, bass_line, inner_line, ostinato, repeats, motion } = file.texture;
+    let TextureTable { broken_chord, repeated_chord, bass_line, inner_line, ostinato, repeats, motion } =
+        file.texture;
     let usual = Manner::default();
     let number = |key: &Option<Spanned<i64>>, name: &str, range: RangeInclusive<i64>, usual: i64| match key {
         Some(value) => page.number(value, name, range),
