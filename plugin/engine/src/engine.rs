@@ -79,6 +79,8 @@ pub struct Engine {
     tied: Tied,
     /// A part that moves by itself at a moment to come.
     ornament: Option<Ornament>,
+    /// A note sounds that leads to the next chord.
+    leads: bool,
     /// When the pedal comes down again.
     retake: Option<Moment>,
     /// When the phrase breathes.
@@ -232,6 +234,7 @@ impl Engine {
             promised: None,
             tied: Tied::default(),
             ornament: None,
+            leads: false,
             retake: None,
             breath: None,
             patience: Patience::default(),

@@ -230,6 +230,11 @@ impl Engine {
             }
         }
         let own = self.voicing.notes().get(part).copied();
+        // A note that the next chord will find held is left where it is.
+        let kept = self.look_ahead(scene).and_then(|(at, voicing, _)| self.held_into(scene, at, &voicing));
+        if thread != Thread::Bass && kept.is_some() && kept == own {
+            return None;
+        }
         let (target, promised) = match (home, own) {
             (Some(level), Some(pitch)) => (Target::Known { pitch, level, change: false }, None),
             _ if indices.is_full() => (Target::Open, None),
@@ -268,7 +273,6 @@ impl Engine {
         let one_hand = settings.one_player && !in_left && self.plan.rung != Rung::Plain;
         let task = Task {
             start,
-            level: 0,
             chord,
             key,
             steps: &wishes,

@@ -104,8 +104,9 @@ impl Engine {
         // What sounds stays; the figure may use a fuller voicing over the same bass.
         request.kept_bass = self.voicing.bass().filter(|bass| bass.class() == request.chord.bass);
         let fuller = voice(&request, Some(&self.voicing));
-        // A note held over from the last chord keeps its part until it has resolved.
-        if self.ornament.is_none() && fuller.notes().len() >= self.voicing.notes().len() {
+        // A note held over from the last chord, or to be held over into the next, keeps its part.
+        let kept = self.look_ahead(scene).and_then(|(at, voicing, _)| self.held_into(scene, at, &voicing));
+        if self.ornament.is_none() && kept.is_none() && fuller.notes().len() >= self.voicing.notes().len() {
             self.voicing = fuller;
         }
         self.plan = plan;

@@ -6,26 +6,24 @@
 
 use figwort_theory::{Chord, Moment, Pitch, Span};
 
-use super::{Engine, Scene};
+use super::{Engine, Scene, sheet};
 use crate::book::{Thread, Who};
 use crate::event::{EventSink, Hand};
 use crate::figure::line::scale;
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
+use crate::reading::clock::Bar;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::ladder::{below, hash};
 use crate::voicing::{UNDER_MELODY, Voicing};
 
-/// Share of the changes that could have a suspension or retardation and do, on the rung Ornate.
-const SUSPENDED: f32 = 0.6;
-/// The same for passing notes and anticipations.
-const LED: f32 = 0.6;
-/// Slots of the ladder: one for each kind of ornament, and one for what is drawn beside.
-const SUSPENSION: u32 = 1;
-const LEAD: u32 = 2;
+/// Shares of the changes that are to have a part late, and a part that leads there, on the rung Ornate. Fewer
+/// do, as it has to be possible.
+const LATE: f32 = 0.4;
+const LEAD: f32 = 0.4;
+/// The ladder's slots for changes, one a felt beat, and the one for what is drawn beside.
+const CHANGES: u32 = 64;
 const DRAW: u32 = 0x8000_0010;
-/// More felt beats than a bar has, to tell its places apart.
-const BEATS: u32 = 64;
 
 /// A part that moves by itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,114 +40,154 @@ pub(super) struct Ornament {
     resolves: bool,
 }
 
+impl Ornament {
+    /// Whether it is about this note's being held over a change.
+    pub(super) fn is_held(&self, pitch: Pitch) -> bool {
+        self.resolves && self.from == pitch
+    }
+}
+
 fn rub(a: Pitch, b: Pitch) -> bool {
     matches!(a.above(b).abs(), 0 | 1 | 13 | 25)
 }
 
+/// A part that might keep its note of the last chord for a beat.
+#[derive(Clone, Copy)]
+struct Late {
+    part: usize,
+    from: Pitch,
+    to: Pitch,
+    /// The lowest and highest melody note until it resolves.
+    melody: Option<(Pitch, Pitch)>,
+}
+
+impl Late {
+    /// Whether it is a suspension or a retardation among the new chord's `notes`, and rubs nobody.
+    fn is_proper(&self, chord: Chord, notes: &[Pitch]) -> bool {
+        let Self { part, from, to, melody } = *self;
+        let down = from.above(to);
+        // The resolution isn't heard before, but for 9-8 over the bass.
+        let octave = notes.first().is_some_and(|bass| bass.class() == to.class());
+        let elsewhere = notes.iter().enumerate().any(|(n, p)| n > 0 && n != part && p.class() == to.class());
+        let sung = melody.is_some_and(|(low, high)| low.class() == to.class() || high.class() == to.class());
+        let near = notes.get(part + 1).is_none_or(|above| above.above(from) >= 2)
+            && part.checked_sub(1).and_then(|n| notes.get(n)).is_some_and(|below| from.above(*below) >= 2);
+        let clear = notes.iter().enumerate().all(|(n, p)| n == part || !rub(*p, from));
+        let free = melody
+            .is_none_or(|(low, high)| low.above(from) >= UNDER_MELODY && !rub(low, from) && !rub(high, from));
+        matches!(down, -1 | 1 | 2)
+            && !chord.classes().contains(from.class())
+            && chord.tones().contains(to.class())
+            && (!octave || down > 0)
+            && !elsewhere
+            && !sung
+            && near
+            && clear
+            && free
+    }
+}
+
+/// What a change of chords is ornamented with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// A part that comes late.
+    Late,
+    /// A part that leads there.
+    Lead,
+}
+
 impl Engine {
-    /// Whether a place has climbed to an ornament, and draws it.
-    fn is_drawn(&self, scene: &Scene<'_>, reading: &Reading, slot: u32, share: f32) -> bool {
+    /// The kind of ornament that is drawn for a change of chords; one at most.
+    fn kind_at(&self, scene: &Scene<'_>, bar: &Bar, change: Moment) -> Option<Kind> {
         let settings = scene.settings;
-        let beat = reading.place().0 / reading.bar.metre.beat().0.max(1);
-        let slot = slot * BEATS + beat as u32;
-        let drawn = hash(settings.seed ^ hash(DRAW, slot), reading.bar.index as u32);
-        settings.ornament(reading.bar.index, slot) && below(drawn, share)
+        let slot = CHANGES + ((change - bar.start).0 / bar.metre.beat().0.max(1)) as u32;
+        let drawn = hash(settings.seed ^ hash(DRAW, slot), bar.index as u32);
+        let kind = if below(drawn, LATE) {
+            Some(Kind::Late)
+        } else {
+            below(drawn, LATE + LEAD).then_some(Kind::Lead)
+        };
+        kind.filter(|_| settings.ornament(bar.index, slot))
     }
 
     /// A chord has just changed and its voicing was chosen: maybe one of its upper parts is late.
-    pub(super) fn suspend<S: EventSink>(
-        &mut self,
-        _desk: &mut Desk<'_, S>,
-        scene: &Scene<'_>,
-        reading: &Reading,
-        before: &Voicing,
-    ) {
-        let beat = reading.bar.metre.beat();
-        let later = self.now + beat;
-        let level = |at: Moment| reading.bar.metre.level(at - reading.bar.start);
-        let lasts = reading.next.is_none_or(|(change, _)| change > later) && later < reading.bar.end();
-        let lasts = lasts
-            && scene.chart_harmony().is_none_or(|c| c.next_harmony(self.now).is_none_or(|h| h.at > later));
-        let moving = reading.melody == MelodyState::Moving || self.plan.texture == Texture::Ending;
-        let Some(chord) = reading.chord else { return };
-        if !lasts
-            || moving
-            || level(self.now) >= level(later)
-            || !self.is_drawn(scene, reading, SUSPENSION, SUSPENDED)
-        {
+    pub(super) fn suspend(&mut self, scene: &Scene<'_>, reading: &Reading, before: &Voicing) {
+        self.ornament = None;
+        if self.plan.texture == Texture::Ending {
             return;
         }
-        let upper = self.voicing.notes().len();
-        self.ornament = (1..upper).rev().find_map(|part| {
-            let to = *self.voicing.notes().get(part)?;
-            before.notes().iter().skip(1).find_map(|from| {
-                let fits = self.may_be_late(scene, chord, part, *from, to, later);
-                fits.then_some(Ornament { at: later, part, from: *from, to, resolves: true })
-            })
-        });
+        self.ornament = self.late_part(scene, reading, before, &self.voicing);
         if let Some(Ornament { part, from, .. }) = self.ornament {
             self.voicing = self.voicing.replaced(part, from);
         }
     }
 
-    /// Whether a part may keep the note `from` of the last chord until `until`, before it takes `to`.
-    fn may_be_late(
-        &self,
-        scene: &Scene<'_>,
-        chord: Chord,
-        part: usize,
-        from: Pitch,
-        to: Pitch,
-        until: Moment,
-    ) -> bool {
-        let notes = self.voicing.notes();
-        let down = from.above(to);
-        let rises = down == -1;
-        let bass = notes.first().copied();
-        // The resolution isn't heard before, but for 9-8 over the bass.
-        let octave = bass.is_some_and(|bass| bass.class() == to.class());
-        let elsewhere = notes.iter().enumerate().any(|(n, p)| n > 0 && n != part && p.class() == to.class());
-        let melody = self.melody_range(scene, until);
-        let melody_has_it =
-            melody.is_some_and(|(low, high)| low.class() == to.class() || high.class() == to.class());
-        let near = notes.get(part + 1).is_none_or(|above| above.above(from) >= 2)
-            && notes.get(part - 1).is_some_and(|below| from.above(*below) >= 2);
-        let clear = notes.iter().enumerate().all(|(n, p)| n == part || !rub(*p, from));
-        let free = melody
-            .is_none_or(|(low, high)| low.above(from) >= UNDER_MELODY && !rub(low, from) && !rub(high, from));
-        (matches!(down, 1 | 2) || rises)
-            && !chord.classes().contains(from.class())
-            && chord.tones().contains(to.class())
-            && (!octave || down > 0)
-            && !elsewhere
-            && !melody_has_it
-            && near
-            && clear
-            && free
+    /// The note of the present chord that will be held into the next one at `at`, voiced so.
+    pub(super) fn held_into(&self, scene: &Scene<'_>, at: Moment, voicing: &Voicing) -> Option<Pitch> {
+        let chart = scene.chart_harmony().filter(|_| scene.chart_melody().is_some())?;
+        let reading = sheet::read(chart, scene.settings, at);
+        self.late_part(scene, &reading, &self.frame_voicing, voicing).map(|ornament| ornament.from)
     }
 
-    /// The melody from now to `until`, as far as it is known.
-    fn melody_range(&self, scene: &Scene<'_>, until: Moment) -> Option<(Pitch, Pitch)> {
-        let known = scene.chart_melody().and_then(|chart| {
-            let first = chart.melody.partition_point(|n| n.at + n.length <= self.now);
-            let coming = chart.melody.get(first..)?.iter().take_while(|n| n.at <= until).map(|n| n.pitch);
-            coming.fold(None, |range: Option<(Pitch, Pitch)>, p| {
-                Some(range.map_or((p, p), |(low, high)| (low.min(p), high.max(p))))
-            })
-        });
-        known.or(self.melody.sounding().map(|p| (p, p)))
+    /// The part that comes late when the chord of `reading` is voiced so after `before`, if there is any.
+    fn late_part(
+        &self,
+        scene: &Scene<'_>,
+        reading: &Reading,
+        before: &Voicing,
+        voicing: &Voicing,
+    ) -> Option<Ornament> {
+        let (now, bar) = (reading.now, &reading.bar);
+        let chord = reading.chord?;
+        let beat = bar.metre.beat();
+        let later = now + beat;
+        let level = |at: Moment| bar.metre.level(at - bar.start);
+        let lasts = reading.next.is_none_or(|(change, _)| change > later)
+            && scene.chart_harmony().is_none_or(|c| c.next_harmony(now).is_none_or(|h| h.at > later))
+            && later < bar.end();
+        let wanted = lasts
+            && !reading.last
+            && reading.melody != MelodyState::Moving
+            && level(now) < level(later)
+            && self.kind_at(scene, bar, now) == Some(Kind::Late);
+        if !wanted {
+            return None;
+        }
+        let notes = voicing.notes();
+        let melody = self.melody_range(scene, now, later);
+        (1..notes.len()).rev().find_map(|part| {
+            let to = *notes.get(part)?;
+            let from = before.notes().iter().skip(1).find(|from| {
+                let found = Late { part, from: **from, to, melody };
+                found.is_proper(chord, notes)
+            })?;
+            Some(Ornament { at: later, part, from: *from, to, resolves: true })
+        })
+    }
+
+    /// The melody from one moment to another, as far as it is known.
+    fn melody_range(&self, scene: &Scene<'_>, from: Moment, until: Moment) -> Option<(Pitch, Pitch)> {
+        let Some(chart) = scene.chart_melody() else { return self.melody.sounding().map(|p| (p, p)) };
+        let first = chart.melody.partition_point(|n| n.at + n.length <= from);
+        let coming = chart.melody.get(first..)?.iter().take_while(|n| n.at <= until).map(|n| n.pitch);
+        coming.fold(None, |range: Option<(Pitch, Pitch)>, p| {
+            Some(range.map_or((p, p), |(low, high)| (low.min(p), high.max(p))))
+        })
     }
 
     /// Looks whether an upper part leads into the next chord, and where.
     pub(super) fn plan_lead(&mut self, scene: &Scene<'_>, reading: &Reading) {
         if self.ornament.is_some()
             || !matches!(self.plan.texture, Texture::Block | Texture::Figure(_))
-            || !self.is_drawn(scene, reading, LEAD, LED)
             || self.figure_leads(scene, reading)
         {
             return;
         }
         let Some((place, next, true)) = self.look_ahead(scene) else { return };
+        let there = self.bar(scene, place);
+        if self.kind_at(scene, &there, place) != Some(Kind::Lead) || !self.opens_whole(scene, place) {
+            return;
+        }
         let metre = reading.bar.metre;
         let division =
             if metre.is_compound() { metre.beat().fraction(1, 3) } else { metre.beat().fraction(1, 2) };
@@ -231,7 +269,7 @@ impl Engine {
             let hand = self.hand_of(to);
             let velocity = self.velocity(scene, false, 0);
             let onset = Onset { pitch: to, hand, channel: 0, velocity, until: Until::Change };
-            self.sound(desk, scene, frame, onset, Span::ZERO);
+            self.leads = self.sound(desk, scene, frame, onset, Span::ZERO);
         }
         self.retake_soon(scene);
     }

@@ -126,7 +126,7 @@ impl Engine {
         self.plan = decide(&reading, scene.settings, scene.figures);
         let before = self.frame_voicing.clone();
         self.voice_anew(scene, &reading);
-        self.suspend(desk, scene, &reading, &before);
+        self.suspend(scene, &reading, &before);
         self.let_go(desk, scene, frame, true);
         self.lift_pedal(desk, scene);
         self.be_careful(scene, frame);
@@ -361,6 +361,7 @@ impl Engine {
         let promised = self.promised.take().filter(|(at, _)| *at == self.now).map(|(_, bass)| bass);
         self.ahead = None;
         self.ornament = None;
+        self.leads = false;
         self.voicing = match self.request(scene, reading, &self.plan, melody) {
             Some(mut request) => {
                 request.kept_bass = promised.filter(|bass| bass.class() == request.chord.bass);

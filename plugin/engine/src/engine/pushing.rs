@@ -86,12 +86,12 @@ impl Engine {
 
     /// Whether notes sound that belong to what comes, and shouldn't be let go of.
     pub(super) fn leads_on(&self) -> bool {
-        self.tied.at.is_some_and(|at| at > self.now) || self.line_is_open()
+        self.leads || self.line_is_open() || self.tied.at.is_some_and(|at| at > self.now)
     }
 
     /// Whether the chord of a place to come is struck whole at its beginning, so that it can be pushed. Live,
     /// what comes isn't known.
-    fn opens_whole(&self, scene: &Scene<'_>, at: Moment) -> bool {
+    pub(super) fn opens_whole(&self, scene: &Scene<'_>, at: Moment) -> bool {
         let (Some(chart), Some(_)) = (scene.chart_harmony(), scene.chart_melody()) else { return true };
         let reading = sheet::read(chart, scene.settings, at);
         let plan = decide(&reading, scene.settings, scene.figures);

@@ -112,6 +112,11 @@ impl Engine {
         if !lowest && self.sure.is_some_and(|sure| !sure.contains(pitch.class())) {
             return;
         }
+        // A note held over a change is held until it resolves.
+        if self.ornament.is_some_and(|o| o.is_held(pitch)) && self.schedule.note(pitch).is_some() {
+            self.schedule.hold(pitch, Until::Change);
+            return;
+        }
         let recent = self.clock.frames_of_millis(RECENT_MS);
         if self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody && frame < n.struck + recent) {
             self.schedule.hold(pitch, until);

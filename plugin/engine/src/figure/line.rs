@@ -63,8 +63,6 @@ pub enum Target {
 pub struct Task<'a> {
     /// The chord tone that the part has now.
     pub start: Pitch,
-    /// The metrical weight of where the start was struck.
-    pub level: u8,
     /// The chord.
     pub chord: Chord,
     /// The key.
@@ -113,7 +111,6 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
     let mut costs = [[NEVER; PLACES]; PITCHES];
     let mut ways = [[[0u16; PLACES]; PITCHES]; MAX_NOTES];
     costs[WINDOW as usize][Place::Tone.index()] = 0;
-    let mut level = task.level;
     let mut aim = None;
     for (n, wanted) in steps.iter().enumerate() {
         let last = n + 1 == steps.len();
@@ -129,7 +126,7 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
                     if !free.get(to).copied().unwrap_or(false) {
                         continue;
                     }
-                    let Some((arrived, more)) = walk.step(place, by, to, (level, aim), wanted, last) else {
+                    let Some((arrived, more)) = walk.step(place, by, to, aim, wanted, last) else {
                         continue;
                     };
                     let total = cost.saturating_add(more).min(NEVER - 1);
@@ -144,10 +141,9 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
             }
         }
         costs = next;
-        level = wanted.level;
         aim = Some(wanted.aim);
     }
-    walk.trace(&costs, &ways, steps.len(), (level, aim))
+    walk.trace(&costs, &ways, steps.len(), aim)
 }
 
 fn cell<T>(table: &mut [[T; PLACES]; PITCHES], pitch: usize, place: usize) -> Option<&mut T> {
@@ -195,7 +191,7 @@ impl Walk<'_> {
         place: usize,
         by: i32,
         to: usize,
-        (before, left): (u8, Option<Aim>),
+        left: Option<Aim>,
         wanted: &Wanted,
         last: bool,
     ) -> Option<(usize, u16)> {
@@ -206,7 +202,7 @@ impl Walk<'_> {
             _ => false,
         };
         let from = *Place::ALL.get(place)?;
-        let arrived = go(from, Step { by, tone, early, levels: (before, wanted.level) })?;
+        let arrived = go(from, Step { by, tone, early, level: wanted.level })?;
         let in_scale = self.scale.contains(pitch.class());
         let towards = match self.target {
             Target::Known { pitch: next, .. } => next.above(pitch.transpose(-by)?),
@@ -225,7 +221,7 @@ impl Walk<'_> {
         costs: &[[u16; PLACES]; PITCHES],
         ways: &[[[u16; PLACES]; PITCHES]; MAX_NOTES],
         count: usize,
-        (level, aim): (u8, Option<Aim>),
+        aim: Option<Aim>,
     ) -> Option<Notes> {
         let mut best: Option<(u16, usize, usize)> = None;
         for (index, row) in costs.iter().enumerate() {
@@ -236,7 +232,7 @@ impl Walk<'_> {
                     Target::Open => (at == Place::Tone).then_some(0),
                     Target::Known { pitch: next, level: there, .. } => {
                         let by = next.above(pitch);
-                        let step = Step { by, tone: true, early: false, levels: (level, there) };
+                        let step = Step { by, tone: true, early: false, level: there };
                         go(at, step).map(|_| cost::arriving(aim.unwrap_or(Aim::Step), by, at))
                     }
                 };

@@ -55,9 +55,8 @@ pub fn entering(aim: Aim, here: Here) -> Option<u16> {
     if !in_scale && aim != Aim::Chromatic {
         cost += FOREIGN;
     }
-    // Leaping onto a non-chord tone is for approaches; early tones are rare.
+    // Early tones are rare.
     cost += match arrived {
-        Place::Leapt => 6,
         Place::Ahead => 10,
         Place::Changing(_) => 2,
         _ => 0,

@@ -2,8 +2,9 @@
 //!
 //! A line is at a chord tone, or at a non-chord tone that owes something: the [`Place`] says what. Each way
 //! on is one row of `nonchord_tones.csv` (Open Music Theory; Rush): passing, also two in a row that fill a
-//! fourth, neighbour, double neighbour, incomplete neighbour, escape tone, anticipation. Suspensions aren't
-//! among them: those are prepared before the line begins. Intervals are in semitones; a step is one or two.
+//! fourth, neighbour, double neighbour, anticipation. Suspensions aren't
+//! among them: those are prepared before the line begins. Nor are incomplete neighbours and escape tones, which
+//! leap: among several voices a leap is easily heard as two of them. Intervals are in semitones; a step is one or two.
 
 /// Where a line stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,14 +17,12 @@ pub enum Place {
     Second(i8),
     /// At the second of two neighbours, this far from the chord tone that it owes.
     Changing(i8),
-    /// At a non-chord tone entered by leap.
-    Leapt,
     /// At a tone of the next chord, ahead of its time.
     Ahead,
 }
 
 /// How many places there are.
-pub const PLACES: usize = 15;
+pub const PLACES: usize = 14;
 
 impl Place {
     /// All of them, by [`Place::index`].
@@ -41,7 +40,6 @@ impl Place {
         Self::Changing(-1),
         Self::Changing(1),
         Self::Changing(2),
-        Self::Leapt,
         Self::Ahead,
     ];
 
@@ -60,8 +58,8 @@ pub struct Step {
     pub tone: bool,
     /// Whether it is a tone of the next chord only, and the line's last note before it.
     pub early: bool,
-    /// Metrical weights of the note before and of this one; smaller is stronger.
-    pub levels: (u8, u8),
+    /// Metrical weight of its place; smaller is stronger.
+    pub level: u8,
 }
 
 /// Places weaker than this may have non-chord tones: not the bar's start nor its middle.
@@ -69,30 +67,26 @@ pub const STRONG: u8 = 1;
 
 /// Where a line is after a step; `None` if no definition allows it.
 pub fn go(from: Place, step: Step) -> Option<Place> {
-    let Step { by, tone, early, levels: (before, here) } = step;
+    let Step { by, tone, early, level } = step;
     let is_step = matches!(by.abs(), 1 | 2);
     if tone {
         let allowed = match from {
             Place::Tone => true,
-            // On in the same direction it was passing; back where it came from, a neighbour; by leap the
-            // other way from a weak place, an escape tone.
+            // On in the same direction it was passing; back where it came from, a neighbour.
             Place::Stepped(s) => {
                 let s = i32::from(s);
-                let escapes = by.signum() == -s.signum() && (3..=5).contains(&by.abs()) && before > here;
-                (is_step && by.signum() == s.signum()) || by == -s || escapes
+                (is_step && by.signum() == s.signum()) || by == -s
             }
             Place::Second(sum) => {
                 let sum = i32::from(sum);
                 is_step && by.signum() == sum.signum() && matches!((sum + by).abs(), 5 | 6)
             }
             Place::Changing(s) => by == -i32::from(s),
-            // An incomplete neighbour goes from a weak place to a stronger one.
-            Place::Leapt => is_step && before > here,
             Place::Ahead => by == 0,
         };
         return allowed.then_some(Place::Tone);
     }
-    if here <= STRONG {
+    if level <= STRONG {
         return None;
     }
     if early && matches!(from, Place::Tone) && by != 0 && by.abs() <= 4 {
@@ -100,7 +94,6 @@ pub fn go(from: Place, step: Step) -> Option<Place> {
     }
     match from {
         Place::Tone if is_step => Some(Place::Stepped(by as i8)),
-        Place::Tone if (3..=9).contains(&by.abs()) => Some(Place::Leapt),
         Place::Stepped(s) => {
             let s = i32::from(s);
             let sum = s + by;
