@@ -49,6 +49,34 @@ impl Share {
     }
 }
 
+/// Attacks in so many beats.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Rate {
+    /// How many attacks.
+    pub attacks: usize,
+    /// In how many beats.
+    pub beats: f64,
+}
+
+impl Rate {
+    /// That of another tune, too.
+    pub fn add(&mut self, other: Self) {
+        self.attacks += other.attacks;
+        self.beats += other.beats;
+    }
+
+    /// Attacks a beat; `None` in no time.
+    pub fn per_beat(self) -> Option<f64> {
+        (self.beats > 0.0).then(|| self.attacks as f64 / self.beats)
+    }
+
+    /// How many times another rate it is; `None` where either has no time or the other no attack.
+    pub fn against(self, other: Self) -> Option<f64> {
+        let other = other.per_beat().filter(|rate| *rate > 0.0);
+        self.per_beat().zip(other).map(|(rate, other)| rate / other)
+    }
+}
+
 /// When a figure begins under a melody that stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Entry {
@@ -66,11 +94,14 @@ pub struct Measures {
     /// Attacks a beat while a melody note has been held for over a beat, divided by those in the first beat of
     /// melody notes; `None` where there is no such time or no attack in the first beats.
     pub ratio: Option<f64>,
+    /// Attacks and beats: in the first beats of melody notes, while notes are held for over a beat, and in the
+    /// whole of notes that last a beat or less.
+    pub rates: [Rate; 3],
     /// Spells without a melody onset for two beats or more in which a chord is in force, the last chord's
     /// apart: those with an attack after the first beat.
     pub filled: Share,
-    /// The others: where they begin, and what the accompaniment meant to do.
-    pub unfilled: Vec<(i64, String)>,
+    /// The others: where they begin and how long they are, and what the accompaniment meant to do.
+    pub unfilled: Vec<(String, String)>,
     /// Attacks that fall on beats with three melody onsets or more.
     pub on_busy_beats: Share,
     /// Attacks there that are no change of harmony and no bar line's.
@@ -135,11 +166,11 @@ pub fn measure(
     let grid = Grid::of(sheet);
     let own = || performance.notes.iter().filter(|note| note.hand != Hand::Melody);
     let mut tones: Vec<Tone> = own()
-        .map(|note| Tone {
-            hand: note.hand,
-            key: i32::from(note.pitch.key()),
-            at: grid.place(note.at.0),
-            end: grid.place(note.end().0),
+        .map(|note| {
+            let (at, end) = (grid.place(note.at.0), grid.place(note.end().0));
+            // What is over before its place was early for nothing: it belongs to what was before.
+            let at = if end <= at { at.min(note.at.0) } else { at };
+            Tone { hand: note.hand, key: i32::from(note.pitch.key()), at, end }
         })
         .collect();
     tones.sort_by_key(|tone| (tone.at, tone.hand, tone.key));

@@ -6,7 +6,7 @@ use figwort_engine::{MelodyState, Texture};
 use figwort_render::tempo::TempoMap;
 use figwort_theory::{Moment, Span};
 
-use super::{Entry, Heard, Measures};
+use super::{Entry, Heard, Measures, Rate};
 
 /// Bars over which variety is counted.
 const WINDOW: usize = 16;
@@ -22,16 +22,19 @@ impl Heard<'_> {
     }
 
     pub(super) fn motion(&self, measures: &mut Measures) {
-        // Attacks and beats, in the first beats and after.
-        let mut counts = [(0_usize, 0.0_f64); 2];
         let melody = &self.sheet.melody;
         for (n, note) in melody.iter().enumerate() {
             let beat = self.grid.beat(note.at.0);
             let (at, end) = (note.at.0, note.end().0);
             let turn = end.min(at + beat);
-            for (count, (from, to)) in counts.iter_mut().zip([(at, turn), (turn, end)]) {
-                count.0 += self.attacks_in(from, to);
-                count.1 += (to - from) as f64 / beat as f64;
+            let mut spans = vec![(0, at, turn), (1, turn, end)];
+            if end - at <= beat {
+                spans.push((2, at, end));
+            }
+            for (which, from, to) in spans {
+                let rate =
+                    Rate { attacks: self.attacks_in(from, to), beats: (to - from) as f64 / beat as f64 };
+                measures.rates[which].add(rate);
             }
             let next = melody.get(n + 1).map_or(self.sheet.end.0, |next| next.at.0);
             let after_first = at + beat;
@@ -40,15 +43,15 @@ impl Heard<'_> {
                 let is_filled = self.attacks_in(after_first, next) > 0;
                 measures.filled.tell(is_filled);
                 if !is_filled {
-                    measures.unfilled.push((at, self.intention(after_first)));
+                    let beats = (next - at) as f64 / beat as f64;
+                    let place = self.grid.spell(at);
+                    let meant = self.intention(after_first);
+                    measures.unfilled.push((format!("{place}, {beats:.2} beats"), meant));
                 }
             }
         }
-        let rate = |(attacks, beats): (usize, f64)| (beats > 0.0).then(|| attacks as f64 / beats);
-        measures.ratio = rate(counts[0])
-            .filter(|first| *first > 0.0)
-            .zip(rate(counts[1]))
-            .map(|(first, held)| held / first);
+        let [first, held, _] = measures.rates;
+        measures.ratio = held.against(first);
         self.busy(measures);
     }
 

@@ -50,8 +50,8 @@ pub(super) fn undefined(tallies: &[(Way, Tally)], library: &Library) -> String {
 /// All spells left still.
 pub(super) fn unfilled(tallies: &[(Way, Tally)], library: &Library) -> String {
     let lines = tallies.iter().flat_map(|(way, tally)| {
-        tally.unfilled.iter().map(move |(tune, quarter, what)| {
-            format!("{} | {tune}, quarter {quarter:.2}: {}\n", title(way), named(what, library))
+        tally.unfilled.iter().map(move |(tune, place, what)| {
+            format!("{} | {tune}, {place}: {}\n", title(way), named(what, library))
         })
     });
     lines.collect()

@@ -51,11 +51,13 @@ fn number(value: Option<f64>) -> String {
     value.map_or_else(|| NONE.into(), |value| format!("{value:.2}"))
 }
 
-const HEADINGS: [&str; 15] = [
+const HEADINGS: [&str; 17] = [
     "",
     "held/first p10",
     "p50",
     "p90",
+    "together",
+    "held/moving",
     "filled %",
     "on busy %",
     "moving there %",
@@ -76,6 +78,8 @@ fn row(name: &str, tally: &Tally) -> Vec<String> {
         number(percentile(&tally.ratios, 10)),
         number(percentile(&tally.ratios, 50)),
         number(percentile(&tally.ratios, 90)),
+        number(tally.rates[1].against(tally.rates[0])),
+        number(tally.rates[1].against(tally.rates[2])),
         percent(tally.filled),
         percent(tally.on_busy_beats),
         percent(tally.moving_on_busy_beats),
@@ -119,21 +123,25 @@ pub(super) fn all(tallies: &[(Way, Tally)]) -> String {
         let mut aims = blank("aim");
         for (n, text) in [
             (2, aim),
-            (4, "≥ 90"),
-            (5, "≤ 10"),
-            (7, "0"),
-            (8, "0"),
+            (6, "≥ 90"),
+            (7, "≤ 10"),
             (9, "0"),
-            (11, "100"),
-            (12, "0"),
+            (10, "0"),
+            (11, "0"),
             (13, "100"),
-            (16, "0"),
+            (14, "0"),
+            (15, "100"),
+            (18, "0"),
         ] {
             aims[n] = text.to_owned();
         }
         lines.push(aims);
         let _ = writeln!(text, "## {}, {}", way.rung.name(), way.knowing.name());
         text += &grid(&lines);
+        let _ = writeln!(
+            text,
+            "together: all tunes as one; held/moving: against notes of a beat or less, instead of all first beats"
+        );
         let _ = writeln!(
             text,
             "busy beats (three melody onsets or more): {} % of all beats\n",
@@ -212,7 +220,7 @@ fn entries(tallies: &[(Way, Tally)]) -> String {
 /// As CSV.
 pub(super) fn csv(tallies: &[(Way, Tally)]) -> String {
     let mut text = String::from(
-        "rung,knowing,manner,ratio_p10,ratio_p50,ratio_p90,filled,on_busy_beats,moving_on_busy_beats,beats_off,\
+        "rung,knowing,manner,ratio_p10,ratio_p50,ratio_p90,together,held_to_moving,filled,on_busy_beats,moving_on_busy_beats,beats_off,\
          hanging,unpaired,non_chord,defined,undefined,strong,bass_steps,variety,without_chord\n",
     );
     for (way, tally) in tallies {
@@ -260,9 +268,9 @@ mod tests {
             let group = text.split("## ").find(|group| group.starts_with(title)).unwrap();
             group.lines().filter(|l| l.starts_with('|')).map(|l| l.matches('|').count()).collect()
         };
-        assert_eq!(counts("Flowing, sheet"), [18; 7]);
+        assert_eq!(counts("Flowing, sheet"), [20; 7]);
         assert_eq!(counts("Non-chord"), [4; 16]);
-        assert_eq!(csv(&tallies).lines().map(|l| l.matches(',').count()).collect::<Vec<_>>(), [18; 3]);
+        assert_eq!(csv(&tallies).lines().map(|l| l.matches(',').count()).collect::<Vec<_>>(), [20; 3]);
         let line = tune(&way(Knowing::Live), "a \"tune\"", &Measures::default());
         assert_eq!(line.matches(',').count(), TUNES_HEADING.matches(',').count());
     }

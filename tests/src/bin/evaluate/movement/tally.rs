@@ -1,6 +1,6 @@
 //! Sums over tunes.
 
-use ::tests::movement::{Entry, Measures, Share};
+use ::tests::movement::{Entry, Measures, Rate, Share};
 
 /// What all tunes come to in one way of playing.
 #[derive(Clone, Debug, Default)]
@@ -24,8 +24,9 @@ pub(super) struct Tally {
     pub(super) entries: Vec<Entry>,
     /// Tune and description.
     pub(super) undefined: Vec<(String, String)>,
-    /// Tune, beginning in quarters, what was meant.
-    pub(super) unfilled: Vec<(String, f64, String)>,
+    /// Tune, place, what was meant.
+    pub(super) unfilled: Vec<(String, String, String)>,
+    pub(super) rates: [Rate; 3],
 }
 
 impl Tally {
@@ -50,9 +51,12 @@ impl Tally {
         self.varieties.extend(&found.varieties);
         self.entries.extend(&found.entries);
         self.undefined.extend(found.undefined.iter().map(|what| (tune.to_owned(), what.clone())));
-        self.unfilled.extend(
-            found.unfilled.iter().map(|(at, what)| (tune.to_owned(), *at as f64 / 20_160.0, what.clone())),
-        );
+        for (place, what) in &found.unfilled {
+            self.unfilled.push((tune.to_owned(), place.clone(), what.clone()));
+        }
+        for (sum, rate) in self.rates.iter_mut().zip(found.rates) {
+            sum.add(rate);
+        }
     }
 
     /// Another manner's, too, without its findings.
@@ -77,6 +81,9 @@ impl Tally {
         self.varieties.extend(&other.varieties);
         self.entries.extend(&other.entries);
         self.undefined.extend(other.undefined.iter().cloned());
+        for (sum, rate) in self.rates.iter_mut().zip(other.rates) {
+            sum.add(rate);
+        }
     }
 
     /// Non-chord tones, and those that meet a definition.
