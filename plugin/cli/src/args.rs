@@ -95,6 +95,10 @@ pub(crate) struct Wanted {
     /// The sound as a WAV file.
     #[arg(long, value_name = "FILE.wav")]
     pub(crate) wav: Option<PathBuf>,
+    /// The part as sheet music (MusicXML 4.0), plain or compressed by its extension: the melody with chord
+    /// symbols over two piano staves, repeats written out.
+    #[arg(long, value_name = "FILE.musicxml|mxl")]
+    pub(crate) score: Option<PathBuf>,
     /// A picture of the part, as SVG or PNG by its extension.
     #[arg(long, value_name = "FILE.svg|png")]
     pub(crate) picture: Option<PathBuf>,
@@ -136,6 +140,10 @@ pub(crate) enum Extra {
     Svg,
     /// Picture.
     Png,
+    /// Sheet music.
+    Musicxml,
+    /// Sheet music, compressed.
+    Mxl,
     /// Report.
     Json,
     /// Text score.
@@ -149,6 +157,8 @@ impl Extra {
             Self::Wav => "wav",
             Self::Svg => "svg",
             Self::Png => "png",
+            Self::Musicxml => "musicxml",
+            Self::Mxl => "mxl",
             Self::Json => "json",
             Self::Txt => "txt",
         }
@@ -160,6 +170,7 @@ impl Extra {
 Examples:
   figwort arrange waltz.abc -o waltz.mid --picture waltz.png
   figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
+  figwort arrange ballad.abc --score ballad.musicxml
   figwort arrange ballad.abc -o ballad.mid --stages
   figwort arrange ballad.mxl --elaboration shared --text
   figwort arrange songs/ -o parts/ --also svg,json")]

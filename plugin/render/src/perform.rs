@@ -36,6 +36,14 @@ impl Default for Options {
 }
 
 impl Options {
+    /// How to perform what is to be written as sheet music: dry, and on a clock on which every tick can be told
+    /// from its neighbours.
+    #[must_use]
+    pub fn notated(&self) -> Self {
+        let settings = Settings { dry: true, ..self.settings };
+        Self { sample_rate: 1_000_000, block: 1 << 18, settings, figures: self.figures.clone() }
+    }
+
     /// The sample rate, in its range.
     fn rate(&self) -> u32 {
         self.sample_rate.clamp(1_000, 1_000_000)
@@ -47,6 +55,8 @@ impl Options {
 pub struct Performance {
     /// The sheet's title; empty for a take.
     pub title: String,
+    /// Who wrote the tune, where the sheet says.
+    pub composer: Option<String>,
     /// Frames per second.
     pub sample_rate: u32,
     /// All notes, by onset, then hand, then pitch.
@@ -189,6 +199,7 @@ pub fn arrange(sheet: &Sheet, options: &Options) -> Performance {
         .collect();
     let mut performance = kept.performance(&map, sheet.end);
     performance.title.clone_from(&sheet.title);
+    performance.composer.clone_from(&sheet.composer);
     performance.bars = bars;
     performance.chords = chords;
     performance

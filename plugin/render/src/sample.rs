@@ -82,6 +82,7 @@ pub(crate) fn two_bars() -> Performance {
     });
     Performance {
         title: "Two bars".into(),
+        composer: None,
         sample_rate: 48_000,
         notes,
         pedal: pedal.into(),

@@ -12,7 +12,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::args::{Arrange, Extra};
-use crate::command::part::{Pianist, beside, check_duration};
+use crate::command::part::{Music, Pianist, beside, check_duration};
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
 use crate::output::Outputs;
@@ -41,7 +41,8 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             arguments.sheet.display()
         )));
     };
-    let single: [(bool, &str); 7] = [
+    let single: [(bool, &str); 8] = [
+        (wanted.score.is_some(), "--score"),
         (wanted.wav.is_some(), "--wav"),
         (wanted.picture.is_some(), "--picture"),
         (wanted.report.is_some(), "--report"),
@@ -170,12 +171,14 @@ fn tune(
     pianist: &Pianist,
 ) -> std::result::Result<Result, String> {
     check_duration(&sheet.tempos, sheet.end)?;
-    let performance = figwort_render::arrange(sheet, &pianist.options);
     let part = with_ending(part, "mid");
+    let files = beside(&part, also);
+    let products = files.iter().map(|(_, product)| product);
+    let music = Music::perform(pianist, products, |options| figwort_render::arrange(sheet, options));
+    let performance = &music.heard;
     let mut outputs = Outputs::default();
-    for (path, product) in beside(&part, also) {
-        outputs
-            .add(&path, product.render(&performance, pianist, &path).map_err(|failure| failure.to_string())?);
+    for (path, product) in files {
+        outputs.add(&path, product.render(&music, pianist, &path).map_err(|failure| failure.to_string())?);
     }
     if let Some(folder) = part.parent() {
         fs::create_dir_all(folder).map_err(|error| {

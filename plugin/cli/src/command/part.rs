@@ -7,7 +7,7 @@ use figwort_engine::{Colour, Rung, Settings};
 use figwort_render::perform::{Options, Performance};
 use figwort_render::report::Report;
 use figwort_render::tempo::TempoMap;
-use figwort_render::{midi, picture, report, text, wav};
+use figwort_render::{midi, picture, report, score, text, wav};
 use figwort_sheet::TempoChange;
 use figwort_theory::Moment;
 use serde::Serialize;
@@ -31,14 +31,36 @@ pub(crate) enum Product {
     Also(Extra),
 }
 
-impl Product {
-    /// The performance in this form; `path` only names it in messages.
-    pub(crate) fn render(
-        self,
-        performance: &Performance,
+/// A sheet or take as performed: to be heard and, where sheet music is wanted, to be written.
+#[derive(Clone, Debug)]
+pub(crate) struct Music {
+    /// As it is heard.
+    pub(crate) heard: Performance,
+    /// Without touch; the same again where no sheet music is wanted.
+    written: Option<Performance>,
+}
+
+impl Music {
+    /// Performs for these products.
+    pub(crate) fn perform<'a>(
         pianist: &Pianist,
-        path: &Path,
-    ) -> Outcome<Vec<u8>> {
+        products: impl IntoIterator<Item = &'a Product>,
+        perform: impl Fn(&Options) -> Performance,
+    ) -> Self {
+        let is_score = |product: &Product| matches!(product, Product::Also(Extra::Musicxml | Extra::Mxl));
+        let written = products.into_iter().any(is_score).then(|| perform(&pianist.options.notated()));
+        Self { heard: perform(&pianist.options), written }
+    }
+
+    fn written(&self) -> &Performance {
+        self.written.as_ref().unwrap_or(&self.heard)
+    }
+}
+
+impl Product {
+    /// The music in this form; `path` only names it in messages.
+    pub(crate) fn render(self, music: &Music, pianist: &Pianist, path: &Path) -> Outcome<Vec<u8>> {
+        let performance = &music.heard;
         Ok(match self {
             Self::Midi => midi::write(performance),
             Self::Also(Extra::Wav) => {
@@ -58,6 +80,8 @@ impl Product {
                 picture::png(&svg, PNG_SCALE)
                     .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?
             }
+            Self::Also(Extra::Musicxml) => score::musicxml(music.written(), performance).into_bytes(),
+            Self::Also(Extra::Mxl) => score::mxl(music.written(), performance),
             Self::Also(Extra::Json) => json(performance, pianist)
                 .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?,
             Self::Also(Extra::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
@@ -92,6 +116,19 @@ impl<'a> Order<'a> {
         if let Some(path) = &wanted.wav {
             files.push((path.clone(), Product::Also(Extra::Wav)));
         }
+        if let Some(path) = &wanted.score {
+            let kind = match input::extension(path).as_str() {
+                "musicxml" | "xml" => Extra::Musicxml,
+                "mxl" => Extra::Mxl,
+                _ => {
+                    return Err(Failure::misuse(format!(
+                        "--score {}: name a file that ends in .musicxml, or in .mxl for a compressed one",
+                        path.display()
+                    )));
+                }
+            };
+            files.push((path.clone(), Product::Also(kind)));
+        }
         if let Some(path) = &wanted.picture {
             let kind = match input::extension(path).as_str() {
                 "svg" => Extra::Svg,
@@ -110,8 +147,8 @@ impl<'a> Order<'a> {
         }
         if files.is_empty() && !wanted.text && !wanted.table {
             return Err(Failure::misuse(
-                "nothing to do: say what to write with -o, --wav, --picture or --report, or what to print with \
-                 --text or --table",
+                "nothing to do: say what to write with -o, --score, --wav, --picture or --report, or what to \
+                 print with --text or --table",
             ));
         }
         let staged = stages.iter().flat_map(|(_, files)| files);
@@ -121,25 +158,26 @@ impl<'a> Order<'a> {
 
     /// Performs, renders everything, and only then writes and prints.
     pub(crate) fn fill(&self, pianist: &Pianist, perform: impl Fn(&Options) -> Performance) -> Outcome<()> {
-        let performance = perform(&pianist.options);
+        let music = Music::perform(pianist, self.files.iter().map(|(_, product)| product), &perform);
+        let performance = &music.heard;
         let mut outputs = Outputs::default();
         for (path, product) in &self.files {
-            outputs.add(path, product.render(&performance, pianist, path)?);
+            outputs.add(path, product.render(&music, pianist, path)?);
         }
         for (rung, files) in &self.stages {
             let mut staged = pianist.clone();
             staged.options.settings.elaboration = *rung as u8 as f32;
-            let performance = perform(&staged.options);
+            let music = Music::perform(&staged, files.iter().map(|(_, product)| product), &perform);
             for (path, product) in files {
-                outputs.add(path, product.render(&performance, &staged, path)?);
+                outputs.add(path, product.render(&music, &staged, path)?);
             }
         }
         let mut printed = String::new();
         if self.wanted.text {
-            printed += &text::score(&performance, 0..performance.bars.len());
+            printed += &text::score(performance, 0..performance.bars.len());
         }
         if self.wanted.table {
-            printed += &report::table(&performance);
+            printed += &report::table(performance);
         }
         for path in outputs.write()? {
             news(&format!("wrote {}", path.display()));

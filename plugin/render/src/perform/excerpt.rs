@@ -30,6 +30,7 @@ impl Performance {
         let tempo = self.tempos.iter().rev().find(|change| change.at <= start);
         Self {
             title: self.title.clone(),
+            composer: self.composer.clone(),
             sample_rate: self.sample_rate,
             notes: self
                 .notes

@@ -99,6 +99,7 @@ impl Kept {
         let end = notes.iter().map(PlayedNote::end).fold(music_end, Moment::max);
         Performance {
             title: String::new(),
+            composer: None,
             sample_rate: map.sample_rate(),
             notes,
             pedal: self
