@@ -2,7 +2,7 @@
 //!
 //! [`perform`] is the host: it feeds the engine block by block and collects what it plays as a
 //! [`Performance`]. The other modules turn that into something to hear ([`wav`],
-//! [`piano`], [`midi`]), to look at ([`picture`]), to
+//! [`piano`], [`soundfont`], [`midi`]), to look at ([`picture`]), to
 //! play from ([`score`]) or to read ([`report`], [`text`]).
 //!
 //! Musical time is in ticks ([`figwort_theory::Moment`]), sounding time in frames; [`tempo::TempoMap`] is
@@ -21,6 +21,7 @@ pub mod report;
 #[cfg(test)]
 pub(crate) mod sample;
 pub mod score;
+pub mod soundfont;
 pub mod tempo;
 pub mod text;
 pub mod wav;

@@ -18,7 +18,8 @@ const RATIO: i64 = TICKS_PER_QUARTER / TICKS as i64;
 /// Controller number of the sustain pedal.
 const SUSTAIN: u8 = 64;
 
-/// The file's bytes: a conductor track (tempo, metre, key, chord symbols as markers), then the tracks
+/// The file's bytes: a conductor track (tempo, metre, key, chord symbols as markers, headings as
+/// cue points), then the tracks
 /// Melody, Right hand and Left hand. A bar shorter or longer than its metre gets a metre of its own length,
 /// where there is one, so that bar lines fall where they were played. Empty if the music is longer than the
 /// format can count (some days).
@@ -100,6 +101,9 @@ fn conductor(performance: &Performance) -> Vec<Placed<'_>> {
     }
     for mark in &performance.chords {
         events.push(meta(file_tick(mark.at), 4, MetaMessage::Marker(mark.text.as_bytes())));
+    }
+    for (at, heading) in &performance.headings {
+        events.push(meta(file_tick(*at), 1, MetaMessage::CuePoint(heading.as_bytes())));
     }
     events
 }

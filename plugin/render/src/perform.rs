@@ -5,6 +5,7 @@
 
 mod excerpt;
 mod host;
+mod join;
 mod keep;
 
 use figwort_engine::{Decision, Figure, Hand, Settings, Source};
@@ -69,6 +70,8 @@ pub struct Performance {
     pub bars: Vec<PlayedBar>,
     /// Chord symbols, by time.
     pub chords: Vec<ChordMark>,
+    /// Headings over the music, by time: what begins there.
+    pub headings: Vec<(Moment, String)>,
     /// Tempo changes, by time, the first at zero.
     pub tempos: Vec<TempoChange>,
     /// End of the music in musical time: of the last bar, or of the last note if that is later.

@@ -11,7 +11,7 @@
 //! Deliberately absent: sympathetic resonance of undamped strings, half-pedalling, the room, and the wear
 //! and voicing of any particular instrument. It is for hearing what is played, not for recordings.
 
-mod limiter;
+pub(crate) mod limiter;
 mod string;
 mod voice;
 

@@ -3,7 +3,8 @@
 //! A picture reads like a page: rows of bars from top to bottom, chord symbols above each, bar numbers
 //! below. Melody, right hand and left hand differ in shape and filling, so that a grey print or an eye
 //! without colour tells them apart. Where the melody stands still, the ground is shaded and a bracket says
-//! so. Lengths are in SVG units, one to a pixel at scale 1; a page is 1240 wide and as long as it needs.
+//! so. Lengths are in SVG units, one to a pixel at scale 1; a page is 1240 wide and as long as it needs, or
+//! as a sheet of paper is.
 //!
 //! Deliberately absent: note symbols (that is engraving's business), velocities, interaction.
 
@@ -64,9 +65,15 @@ pub enum PictureError {
     Png(String),
 }
 
-/// The picture as SVG text.
+/// The picture as SVG text, all rows on one page.
 pub fn svg(performance: &Performance, options: &PictureOptions) -> String {
-    page::draw(performance, options)
+    page::draw(performance, options, f64::INFINITY).into_iter().next().unwrap_or_default()
+}
+
+/// The picture as SVG texts, one for each page: upright, of the proportions of A4, a row never divided. There is
+/// always one, also where nothing was played.
+pub fn pages(performance: &Performance, options: &PictureOptions) -> Vec<String> {
+    page::draw(performance, options, page::HEIGHT)
 }
 
 #[cfg(test)]

@@ -106,6 +106,7 @@ pub(crate) fn two_bars() -> Performance {
                 chord: Some(Chord::new(PitchClass::new(10), Kind::Dominant).over(PitchClass::new(5))),
             },
         ],
+        headings: Vec::new(),
         tempos: vec![tempo()],
         end: Moment::quarters(9),
         end_frame: 9 * 48_000,

@@ -9,6 +9,8 @@
 //!
 //! The same performance always gives the same text.
 
+mod chart;
+
 use core::fmt::Write as _;
 use core::ops::Range;
 
@@ -16,6 +18,8 @@ use figwort_engine::Hand;
 use figwort_theory::{Moment, Pitch, Span};
 
 use crate::perform::{Performance, PlayedBar, PlayedNote};
+
+pub use chart::chart;
 
 /// What written times are rounded to.
 const FINE: i64 = Span::QUARTER.0 / 24;

@@ -1,15 +1,16 @@
-//! Performances as sound: 16-bit stereo WAV through the audition piano.
+//! Performances as sound: 16-bit stereo WAV through the audition piano or a soundfont.
 //!
 //! It starts quiet (ordinary playing peaks near -18 dB of full scale) and is peak-limited at 0.89 of full
 //! scale, so that it can be opened at any volume setting. After the last note the strings ring out until they
 //! are 60 dB below the loudest moment, at most six seconds, and the very end is faded.
 //!
-//! Deliberately absent: dither, other formats, any choice of instrument.
+//! Deliberately absent: dither, other formats.
 
 use std::io::Cursor;
 
 use crate::perform::Performance;
 use crate::piano::Piano;
+use crate::soundfont::{Font, FontError, Instrument};
 
 /// Longest ringing out, in seconds.
 const TAIL_SECONDS: u64 = 6;
@@ -42,6 +43,55 @@ pub fn write(performance: &Performance) -> Vec<u8> {
 
 /// As [`write()`], with how loud and how long it came out.
 pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
+    let piano = Piano::new(performance.sample_rate.max(1) as f32);
+    file(performance, Player::Piano(Box::new(piano)))
+}
+
+/// As [`write()`], played on a soundfont.
+///
+/// # Errors
+/// [`FontError::Rate`] where the font cannot be played at the performance's sample rate.
+pub fn write_with(performance: &Performance, font: &Font) -> Result<(Vec<u8>, Loudness), FontError> {
+    let instrument = font.instrument(performance.sample_rate.max(1))?;
+    Ok(file(performance, Player::Font(Box::new(instrument))))
+}
+
+/// What sounds.
+enum Player {
+    Piano(Box<Piano>),
+    Font(Box<Instrument>),
+}
+
+impl Player {
+    fn take(&mut self, event: Event) {
+        match (self, event) {
+            (Self::Piano(piano), Event::Off(key)) => piano.note_off(key),
+            (Self::Piano(piano), Event::Pedal(down)) => piano.pedal(down),
+            (Self::Piano(piano), Event::On(key, velocity)) => piano.note_on(key, velocity),
+            (Self::Font(font), Event::Off(key)) => font.note_off(key),
+            (Self::Font(font), Event::Pedal(down)) => font.pedal(down),
+            (Self::Font(font), Event::On(key, velocity)) => font.note_on(key, velocity),
+        }
+    }
+
+    /// Renders into channels that are silent.
+    fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        match self {
+            Self::Piano(piano) => piano.add_to(left, right),
+            Self::Font(font) => font.render(left, right),
+        }
+    }
+
+    /// Whether nothing will sound any more; a font does not tell.
+    fn is_silent(&self) -> bool {
+        match self {
+            Self::Piano(piano) => piano.is_silent(),
+            Self::Font(_) => false,
+        }
+    }
+}
+
+fn file(performance: &Performance, player: Player) -> (Vec<u8>, Loudness) {
     let rate = performance.sample_rate.max(1);
     let spec = hound::WavSpec {
         channels: 2,
@@ -51,10 +101,10 @@ pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
     };
     let mut bytes = Vec::new();
     let mut loudness = Loudness::default();
-    let mut written = || -> Result<(), hound::Error> {
+    let written = || -> Result<(), hound::Error> {
         let mut writer = hound::WavWriter::new(Cursor::new(&mut bytes), spec)?;
         let mut frames = 0_u64;
-        sound(performance, &mut |left, right| {
+        sound(performance, player, &mut |left, right| {
             frames += left.len() as u64;
             for sample in left.iter().zip(right).flat_map(|(left, right)| [*left, *right]) {
                 loudness.peak = loudness.peak.max(sample.abs());
@@ -83,7 +133,7 @@ enum Event {
 type Take<'a> = dyn FnMut(&[f32], &[f32]) -> Result<(), hound::Error> + 'a;
 
 /// Plays the performance, ringing out included.
-fn sound(performance: &Performance, take: &mut Take<'_>) -> Result<(), hound::Error> {
+fn sound(performance: &Performance, mut player: Player, take: &mut Take<'_>) -> Result<(), hound::Error> {
     let rate = performance.sample_rate.max(1);
     let mut events: Vec<(u64, Event)> = Vec::new();
     for note in &performance.notes {
@@ -93,30 +143,25 @@ fn sound(performance: &Performance, take: &mut Take<'_>) -> Result<(), hound::Er
     }
     events.extend(performance.pedal.iter().map(|change| (change.frame, Event::Pedal(change.down))));
     events.sort_unstable();
-    let mut piano = Piano::new(rate as f32);
     let mut peak = 0.0_f32;
     let mut now = 0;
     for (frame, event) in events {
-        peak = peak.max(render(&mut piano, frame.saturating_sub(now), take)?);
+        peak = peak.max(render(&mut player, frame.saturating_sub(now), take)?);
         now = now.max(frame);
-        match event {
-            Event::Off(key) => piano.note_off(key),
-            Event::Pedal(down) => piano.pedal(down),
-            Event::On(key, velocity) => piano.note_on(key, velocity),
-        }
+        player.take(event);
     }
-    peak = peak.max(render(&mut piano, performance.end_frame.saturating_sub(now), take)?);
-    ring_out(&mut piano, rate, peak * SILENCE, take)
+    peak = peak.max(render(&mut player, performance.end_frame.saturating_sub(now), take)?);
+    ring_out(&mut player, rate, peak * SILENCE, take)
 }
 
 /// Renders frames and hands them on. Returns their peak.
-fn render(piano: &mut Piano, mut frames: u64, take: &mut Take<'_>) -> Result<f32, hound::Error> {
+fn render(player: &mut Player, mut frames: u64, take: &mut Take<'_>) -> Result<f32, hound::Error> {
     let mut loudest = 0.0_f32;
     while frames > 0 {
         let count = usize::try_from(frames).unwrap_or(BLOCK).min(BLOCK);
         let (mut left, mut right) = ([0.0; BLOCK], [0.0; BLOCK]);
         let (left, right) = (&mut left[..count], &mut right[..count]);
-        piano.add_to(left, right);
+        player.render(left, right);
         loudest = loudest.max(peak(left)).max(peak(right));
         take(left, right)?;
         frames -= count as u64;
@@ -129,17 +174,17 @@ fn peak(samples: &[f32]) -> f32 {
 }
 
 /// Lets the strings ring until they are softer than `silence`, and fades the end.
-fn ring_out(piano: &mut Piano, rate: u32, silence: f32, take: &mut Take<'_>) -> Result<(), hound::Error> {
+fn ring_out(player: &mut Player, rate: u32, silence: f32, take: &mut Take<'_>) -> Result<(), hound::Error> {
     // A twentieth of a second holds a whole period of the lowest string.
     let step = (rate as usize / 20).max(1);
     let steps = TAIL_SECONDS * 20;
     for index in 1..=steps {
-        if piano.is_silent() {
+        if player.is_silent() {
             break;
         }
         let (mut left, mut right) = (vec![0.0; step], vec![0.0; step]);
-        piano.add_to(&mut left, &mut right);
-        let last = index == steps || piano.is_silent() || peak(&left).max(peak(&right)) < silence;
+        player.render(&mut left, &mut right);
+        let last = index == steps || player.is_silent() || peak(&left).max(peak(&right)) < silence;
         if last {
             for channel in [&mut left, &mut right] {
                 for (place, sample) in channel.iter_mut().enumerate() {
@@ -185,13 +230,32 @@ mod tests {
         let mut performance = sample::two_bars();
         performance.notes.retain(|note| note.on == 5 * 48_000);
         let mut left = Vec::new();
-        sound(&performance, &mut |samples, _| {
+        let piano = Player::Piano(Box::new(Piano::new(48_000.0)));
+        sound(&performance, piano, &mut |samples, _| {
             left.extend_from_slice(samples);
             Ok(())
         })
         .unwrap();
         assert!(left[..5 * 48_000].iter().all(|sample| *sample == 0.0));
         assert!(left[5 * 48_000..5 * 48_000 + 2_400].iter().any(|sample| sample.abs() > 0.01));
+    }
+
+    #[test]
+    fn a_soundfont_plays_at_its_rate_rings_out_and_ends() {
+        let font = Font::read(&crate::soundfont::tests::tiny_font()).unwrap();
+        let performance = sample::two_bars();
+        let (bytes, loudness) = write_with(&performance, &font).unwrap();
+        let mut reader = hound::WavReader::new(Cursor::new(&bytes)).unwrap();
+        assert_eq!((reader.spec().channels, reader.spec().sample_rate), (2, 48_000));
+        assert_eq!(f64::from(reader.duration()) / 48_000.0, loudness.seconds);
+        assert!((9.0..=15.0).contains(&loudness.seconds), "{} s", loudness.seconds);
+        assert!((0.05..=0.89).contains(&loudness.peak), "{}", loudness.peak);
+        let samples: Vec<i16> = reader.samples::<i16>().map(Result::unwrap).collect();
+        assert_eq!(samples[samples.len() - 2..], [0, 0]);
+        // Key 70 at once, and nothing before it.
+        assert!(samples[..9_600].iter().any(|sample| sample.unsigned_abs() > 300));
+        let slow = Performance { sample_rate: 8_000, ..performance };
+        assert_eq!(write_with(&slow, &font).unwrap_err(), FontError::Rate(8_000));
     }
 
     #[test]

@@ -62,6 +62,12 @@ impl Performance {
                 .map(|decision| figwort_engine::Decision { at: moved(decision.at), ..*decision })
                 .collect(),
             bars: chosen.iter().map(|bar| PlayedBar { start: moved(bar.start), ..*bar }).collect(),
+            headings: self
+                .headings
+                .iter()
+                .filter(|(at, _)| inside(*at))
+                .map(|(at, text)| (moved(*at), text.clone()))
+                .collect(),
             chords: carried
                 .into_iter()
                 .chain(chords.map(|mark| ChordMark { at: moved(mark.at), ..mark.clone() }))

@@ -110,6 +110,7 @@ impl Kept {
             decisions: self.decisions.iter().map(|(_, decision)| *decision).collect(),
             bars: Vec::new(),
             chords: Vec::new(),
+            headings: Vec::new(),
             tempos: map.changes().collect::<Vec<TempoChange>>(),
             end,
             end_frame,

@@ -12,7 +12,7 @@ const ATTACK: f32 = 0.000_5;
 const RELEASE: f32 = 0.25;
 
 #[derive(Clone, Debug)]
-pub(super) struct Limiter {
+pub(crate) struct Limiter {
     /// The level that the gain goes by.
     level: f32,
     attack: f32,
@@ -20,13 +20,13 @@ pub(super) struct Limiter {
 }
 
 impl Limiter {
-    pub(super) fn new(rate: f32) -> Self {
+    pub(crate) fn new(rate: f32) -> Self {
         let step = |time: f32| 1.0 - (-1.0 / (time * rate)).exp();
         Self { level: 0.0, attack: step(ATTACK), release: step(RELEASE) }
     }
 
     /// One frame, limited.
-    pub(super) fn limit(&mut self, frame: [f32; 2]) -> [f32; 2] {
+    pub(crate) fn limit(&mut self, frame: [f32; 2]) -> [f32; 2] {
         let peak = frame[0].abs().max(frame[1].abs());
         let step = if peak > self.level { self.attack } else { self.release };
         self.level += (peak - self.level) * step;

@@ -23,17 +23,33 @@ const AXIS_LANE: f64 = 22.0;
 /// Air between rows.
 const AIR: f64 = 34.0;
 
-pub(super) fn draw(performance: &Performance, options: &PictureOptions) -> String {
+/// Height of a page of paper: of the proportions of A4.
+pub(super) const HEIGHT: f64 = 1_754.0;
+
+/// The pages, none longer than `limit` unless a row alone is.
+pub(super) fn draw(performance: &Performance, options: &PictureOptions, limit: f64) -> Vec<String> {
+    let mut pages = Vec::new();
     let mut canvas = Canvas::default();
     let mut rows = grid::rows(performance, options.bars_per_row.clamp(1, 16));
     let scale = Grid::of(performance, &rows);
     grid::place_symbols(&mut rows, &scale, &performance.chords);
     let still = grid::still_stretches(performance);
+    let title = if performance.title.is_empty() { "Piano roll" } else { &performance.title };
+    let style = theme::style(options.theme);
     let mut y = heading(&mut canvas, performance);
     y = legend(&mut canvas, y, performance, !still.is_empty());
+    let mut is_on_top = true;
     for (index, row) in rows.iter().enumerate() {
-        let top = y + row.symbol_lines as f64 * CHORD_LINE + STILL_LANE;
+        let under = if performance.pedal.is_empty() { 4.0 } else { PEDAL_LANE };
+        let above = row.symbol_lines as f64 * CHORD_LINE + STILL_LANE;
+        let needed = above + scale.height() + under + AXIS_LANE + AIR;
+        if !is_on_top && y + needed > limit {
+            pages.push(core::mem::take(&mut canvas).finish(title, &style, (PAGE, y)));
+            y = running_head(&mut canvas, title, pages.len() + 1);
+        }
+        let top = y + above;
         marks::ground(&mut canvas, &scale, row, top, &still, index == 0);
+        is_on_top = false;
         marks::still_brackets(&mut canvas, &scale, row, top, &still);
         for symbol in &row.symbols {
             let base = top - STILL_LANE - 4.0 - symbol.line as f64 * CHORD_LINE;
@@ -42,13 +58,21 @@ pub(super) fn draw(performance: &Performance, options: &PictureOptions) -> Strin
         }
         marks::notes(&mut canvas, &scale, row, top, performance);
         let bottom = top + scale.height();
-        let axis = if performance.pedal.is_empty() { bottom + 4.0 } else { bottom + PEDAL_LANE };
+        let axis = bottom + under;
         marks::pedal(&mut canvas, &scale, row, bottom + 15.0, performance);
         marks::axis(&mut canvas, &scale, row, axis);
         y = axis + AXIS_LANE + AIR;
     }
-    let title = if performance.title.is_empty() { "Piano roll" } else { &performance.title };
-    canvas.finish(title, &theme::style(options.theme), (PAGE, y))
+    pages.push(canvas.finish(title, &style, (PAGE, y)));
+    pages
+}
+
+/// What stands on top of the second page and the others. Returns where the rows may begin.
+fn running_head(canvas: &mut Canvas, title: &str, number: usize) -> f64 {
+    let y = 40.0;
+    let line = format!("{title} · {number}");
+    canvas.letters(&plain(&line), Some(&line), (LEFT, y), TEXT, Ink::Soft);
+    y + 24.0
 }
 
 /// Title, key, metre and tempo. Returns where the next thing may begin.

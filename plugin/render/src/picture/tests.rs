@@ -141,3 +141,23 @@ fn early_notes_are_drawn_where_they_are_meant() {
     assert_eq!(count(800), [1, 1]);
     assert_eq!(count(Span::EIGHTH.0), [1, 2]);
 }
+
+/// Every row is on one of the pages, whole, and no page is longer than paper.
+#[test]
+fn pages_hold_all_the_rows() {
+    let performance = crowded();
+    let pages = pages(&performance, &PictureOptions::default());
+    assert!(pages.len() >= 2, "{}", pages.len());
+    let words = |svg: &str| lettering(svg).into_iter().map(|(text, _)| text).collect::<Vec<_>>();
+    let whole = words(&svg(&performance, &PictureOptions::default()));
+    let mut paged: Vec<String> = pages.iter().flat_map(|page| words(page)).collect();
+    assert!(words(&pages[1]).iter().any(|text| text.contains("· 2")));
+    for text in whole {
+        let place = paged.iter().position(|other| *other == text).unwrap_or_else(|| panic!("{text}"));
+        paged.remove(place);
+    }
+    for page in &pages {
+        let size = png::tree(page).unwrap().size();
+        assert!(size.width() == 1_240.0 && size.height() <= 1_754.0, "{size:?}");
+    }
+}

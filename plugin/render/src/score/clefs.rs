@@ -34,11 +34,12 @@ impl Clef {
     }
 }
 
-/// What a change of clef costs, in squared ledger lines: some three chords of two notes on two lines each.
+/// What a change of clef costs, in squared ledger lines beyond the first of each note, which every pianist reads:
+/// some three chords of two notes on three lines each.
 const CHANGE: u32 = 24;
 
 /// The clef of each bar, for the steps of the notes in it; a bar without notes keeps its clef. The sum of
-/// squared ledger lines and changes is the least there is.
+/// squared ledger lines (beyond the first of each note) and changes is the least there is.
 pub(super) fn clefs(bars: &[Vec<i32>], usual: Clef) -> Vec<Clef> {
     // Cost of the best way to each clef of the present bar, and which clef it came from, bar by bar.
     let mut costs = Clef::ALL.map(|clef| if clef == usual { 0 } else { CHANGE });
@@ -53,7 +54,7 @@ pub(super) fn clefs(bars: &[Vec<i32>], usual: Clef) -> Vec<Clef> {
                 [treble, bass] => (bass, treble),
             };
             // Changing before an empty bar is as good as after it; it is done as late as possible.
-            let ledgers: u32 = steps.iter().map(|step| clef.ledgers(*step).pow(2)).sum();
+            let ledgers: u32 = steps.iter().map(|step| clef.ledgers(*step).saturating_sub(1).pow(2)).sum();
             let (cost, source) =
                 if change + CHANGE < stay { (change + CHANGE, other) } else { (stay, index) };
             if let (Some(next), Some(came)) = (next.get_mut(index), came.get_mut(index)) {
@@ -90,11 +91,11 @@ mod tests {
     #[test]
     fn one_low_chord_changes_nothing_and_a_low_passage_does() {
         let high = vec![30, 33, 35];
-        let low = vec![23, 25, 28];
-        let one = [high.clone(), low.clone(), high.clone()];
+        let low = vec![21, 23, 26];
+        let one = [&high, &low, &high].map(Clone::clone);
         let short = [vec![26, 28], high.clone()];
         assert_eq!(clefs(&short, Clef::Treble), [Clef::Treble; 2]);
-        let long = [high.clone(), low.clone(), low.clone(), low.clone(), low, high];
+        let long = [&high, &low, &low, &low, &low, &high, &high].map(Clone::clone);
         let found = clefs(&long, Clef::Treble);
         assert_eq!(found[2], Clef::Bass);
         assert_eq!((found[0], found[5]), (Clef::Treble, Clef::Treble));

@@ -71,6 +71,7 @@ fn divisions(page: &Page<'_>, notated: &Performance) -> i64 {
     }
     page.chords.iter().for_each(|(at, _)| add(*at));
     page.pedal.iter().for_each(|(at, _)| add(*at));
+    page.headings.iter().for_each(|(at, _)| add(*at));
     notated.tempos.iter().for_each(|change| add(change.at.0));
     for voice in page.piano.iter().flatten().chain([&page.melody]) {
         for frame in &page.frames {
@@ -90,6 +91,7 @@ type Placed<'a> = (i64, Sign<'a>);
 #[derive(Clone, Copy)]
 enum Sign<'a> {
     Chord(&'a figwort_theory::ChordSymbol),
+    Heading(&'a str),
     Tempo(u32),
     Dynamic(&'a str),
     Pedal(Pedal),
@@ -112,6 +114,7 @@ impl<'a> Writer<'a> {
         self.xml.open("part", &[("id", "P1")]);
         let mut accidentals = Accidentals::default();
         let chords = placed(&page.chords, |symbol| Sign::Chord(symbol));
+        let headings = placed(&page.headings, |text| Sign::Heading(text));
         let tempos = self.tempos.iter();
         let tempos: Vec<Placed<'a>> =
             tempos.map(|change| (change.at.0, Sign::Tempo(change.micros_per_quarter))).collect();
@@ -121,7 +124,8 @@ impl<'a> Writer<'a> {
             self.open_bar(index);
             self.attributes(index, &[0]);
             accidentals.bar(bar.key);
-            let mut signs = within(&tempos, frame.start, frame.end);
+            let mut signs = within(&headings, frame.start, frame.end);
+            signs.extend(within(&tempos, frame.start, frame.end));
             signs.extend(within(&chords, frame.start, frame.end));
             signs.sort_by_key(|(at, _)| *at);
             for bar in stave_bar(&[&page.melody], frame, &mut accidentals) {
@@ -365,12 +369,13 @@ impl<'a> Writer<'a> {
         let xml = &mut self.xml;
         let placement = match sign {
             Sign::Chord(symbol) => return harmony::write(xml, symbol, offset),
-            Sign::Tempo(_) => "above",
+            Sign::Tempo(_) | Sign::Heading(_) => "above",
             Sign::Dynamic(_) | Sign::Pedal(_) => "below",
         };
         xml.open("direction", &[("placement", placement)]);
         xml.open("direction-type", &[]);
         match sign {
+            Sign::Heading(text) => xml.leaf("rehearsal", &[], text),
             Sign::Tempo(micros) => metronome(xml, micros, beat),
             Sign::Dynamic(name) => {
                 xml.open("dynamics", &[]);

@@ -30,6 +30,7 @@ pub(super) struct Page<'a> {
     /// Clefs by bar: the melody's, the upper and the lower stave's.
     pub(super) clefs: [Vec<Clef>; 3],
     pub(super) chords: Vec<(i64, ChordSymbol)>,
+    pub(super) headings: Vec<(i64, String)>,
     pub(super) pedal: Vec<(i64, Pedal)>,
     pub(super) dynamics: Vec<(i64, &'static str)>,
 }
@@ -79,7 +80,9 @@ impl<'a> Page<'a> {
             clefs(&steps(&frames, &piano[0].each_ref()), Clef::Treble),
             clefs(&steps(&frames, &piano[1].each_ref()), Clef::Bass),
         ];
+        let headings = notated.headings.iter();
         Self {
+            headings: headings.map(|(at, text)| (at.0.max(0), text.clone())).collect(),
             pedal: marks::pedal(&pedal, &onsets, end),
             dynamics: marks::dynamics(played, bars, &onsets),
             bars,

@@ -2,9 +2,11 @@
 //!
 //! A chord tone stands where its degree does above the chord's root (thirds on thirds), a note of the scale as
 //! the signature has it, any other by where it goes: raised when it rises by a semitone, lowered when it falls.
-//! Double accidentals are written only where the key has them itself. Common practice, no source.
+//! Double accidentals are written only where the key has them itself; C flat, F flat, E sharp and B sharp, and the
+//! notes of diminished sevenths, which belong to no root, give way to notes of the scale. Common practice, no
+//! source.
 
-use figwort_theory::{ChordSymbol, Degree, Key, NoteName, Pitch, PitchClass};
+use figwort_theory::{ChordSymbol, Degree, Key, Kind, NoteName, Pitch, PitchClass};
 
 /// A written pitch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,8 +64,12 @@ fn chord_tone(class: PitchClass, context: &Context) -> Option<NoteName> {
         Degree::Sixth | Degree::Thirteenth => 5,
         Degree::Seventh => 6,
     };
-    NoteName::on_letter((symbol.root.letter() + steps) % 7, class)
-        .and_then(|name| readable(name, context.key))
+    let name = NoteName::on_letter((symbol.root.letter() + steps) % 7, class)?;
+    let is_white = matches!((name.letter(), name.alter()), (0 | 3, -1) | (2 | 6, 1));
+    if (is_white || chord.kind == Kind::DiminishedSeventh) && context.key.scale().contains(class) {
+        return Some(context.key.name(class));
+    }
+    readable(name, context.key)
 }
 
 /// A name unless it takes a double accidental that the key does not have.
@@ -123,6 +129,9 @@ mod tests {
         assert_eq!(name(0, Mode::Major, "C7#9", 63, 0, 0), "D#4");
         assert_eq!(name(0, Mode::Major, "Cdim7", 69, 0, 0), "A4");
         assert_eq!(name(0, Mode::Major, "Gaug", 63, 0, 0), "D#4");
+        assert_eq!(name(1, Mode::Major, "Bbdim7", 64, 0, 0), "E4");
+        assert_eq!(name(1, Mode::Major, "Bbdim7", 61, 0, 0), "Db4");
+        assert_eq!(name(1, Mode::Major, "Dbm", 64, 0, 0), "E4");
     }
 
     #[test]

@@ -93,21 +93,24 @@ fn above(note: &Struck, after: &[Struck], end: i64) -> bool {
     later(after, end).all(|other| other.pitch < note.pitch)
 }
 
-/// Whether a note outlasts the next onset so far that it has to be written so.
-fn is_held(note: &Struck, next: i64, stave: Stave<'_>) -> bool {
-    note.end.saturating_sub(next) >= OVERLAP && !(stave.pedal_tells && stave.pedal.is_down(next))
+/// Whether a note outlasts the next onset so far that it has to be written so: one that stays when others of its
+/// chord go (a suspension), sooner.
+fn is_held(note: &Struck, group: &[Struck], next: i64, stave: Stave<'_>) -> bool {
+    let stays_alone = group.iter().any(|other| other.end <= next);
+    let enough = if stays_alone { OVERLAP / 4 } else { OVERLAP };
+    note.end.saturating_sub(next) >= enough && !(stave.pedal_tells && stave.pedal.is_down(next))
 }
 
 /// Until when the lowest note of a group is held under what follows.
 fn held_below(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<i64> {
     let lowest = group.first()?;
-    (is_held(lowest, next, stave) && below(lowest, after, lowest.end)).then_some(lowest.end)
+    (is_held(lowest, group, next, stave) && below(lowest, after, lowest.end)).then_some(lowest.end)
 }
 
 /// Until when the highest note of a group is held over what follows.
 fn held_above(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<i64> {
     let highest = group.last()?;
-    (is_held(highest, next, stave) && above(highest, after, highest.end)).then_some(highest.end)
+    (is_held(highest, group, next, stave) && above(highest, after, highest.end)).then_some(highest.end)
 }
 
 /// Ends every chord where its voice goes on, and closes gaps that are no rests: those that the pedal bridges,
@@ -223,6 +226,12 @@ mod tests {
         let notes = [(2, 6, 58), (4, 3, 67)];
         assert_eq!(told_voices(&notes, true), ["2:58(2) 4:67(4)", ""]);
         assert_eq!(told_voices(&notes, false)[1], "2:58(6)");
+    }
+
+    #[test]
+    fn a_suspension_stays_while_the_others_go() {
+        let notes = [(0, 4, 45), (0, 5, 55), (4, 4, 50), (5, 3, 57)];
+        assert_eq!(told_voices(&notes, false), ["0:55(5) 5:57(3)", "0:45(4) 4:50(4)"]);
     }
 
     #[test]

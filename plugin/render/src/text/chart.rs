@@ -1,0 +1,184 @@
+//! A chord chart for a terminal: bars with their chords, and under each what was played there.
+//!
+//! Four bars to a row, and so about 78 characters; a row begins with the number of its first bar. A chord stands
+//! where it begins in its bar; `-` is a bar in which the chord goes on. `||` ends a section, `|]` the music.
+
+use std::fmt::Write as _;
+
+use figwort_theory::{Key, Mode, Moment};
+
+use crate::perform::{Performance, PlayedBar};
+use crate::report::{BarReport, report};
+
+/// Bars in a row.
+const BARS: usize = 4;
+/// Characters between bar lines at least.
+const ROOM: usize = 16;
+/// Characters before the first bar line.
+const MARGIN: usize = 4;
+
+/// The chart, ending in a line break.
+pub fn chart(performance: &Performance) -> String {
+    let mut out = heading(performance);
+    let report = report(performance);
+    let mut rows: Vec<Vec<usize>> = Vec::new();
+    for (index, bar) in performance.bars.iter().enumerate() {
+        // A pick-up stands before its row, and every section begins one.
+        let full = rows.last().is_none_or(|row| {
+            let pick_up =
+                row.first().and_then(|first| performance.bars.get(*first)).is_some_and(|bar| bar.number == 0);
+            row.len() >= BARS + usize::from(pick_up)
+        });
+        let only_pick_up = rows.last().is_some_and(|row| {
+            row.iter().all(|at| performance.bars.get(*at).is_some_and(|bar| bar.number == 0))
+        });
+        match rows.last_mut() {
+            Some(row) if !full && (!bar.section || only_pick_up) => row.push(index),
+            _ => rows.push(vec![index]),
+        }
+    }
+    for row in rows {
+        let heading = row.iter().find_map(|index| {
+            let bar = performance.bars.get(*index)?;
+            let inside = |at: &Moment| bar.start <= *at && *at < bar.end();
+            performance.headings.iter().find(|(at, _)| inside(at)).map(|(_, text)| text)
+        });
+        if let Some(text) = heading {
+            let _ = writeln!(out, "{text}");
+        }
+        let mut chords = String::new();
+        let mut played = " ".repeat(MARGIN);
+        let number = row
+            .iter()
+            .filter_map(|index| performance.bars.get(*index))
+            .map(|bar| bar.number)
+            .find(|n| *n > 0);
+        let _ = write!(
+            chords,
+            "{:>width$} ",
+            number.map_or(String::new(), |n| n.to_string()),
+            width = MARGIN - 1
+        );
+        for index in row {
+            let (Some(bar), Some(told)) = (performance.bars.get(index), report.bars.get(index)) else {
+                continue;
+            };
+            let next = performance.bars.get(index + 1);
+            let line = match next {
+                None => "|]",
+                Some(next) if next.section => "||",
+                Some(_) => "|",
+            };
+            let above = cell(performance, bar);
+            let below = textures(told);
+            let is_short = bar.number == 0;
+            let width = above.chars().count().max(below.chars().count()).max(if is_short { 0 } else { ROOM });
+            let _ = write!(chords, "| {}", padded(&above, width + 1));
+            let _ = write!(played, "  {}", padded(&below, width + 1));
+            if line != "|" {
+                chords.push_str(line);
+                played.push_str("  ");
+            }
+        }
+        if !chords.ends_with(']') && !chords.ends_with("||") {
+            chords.push('|');
+        }
+        let _ = writeln!(out, "{}", chords.trim_end());
+        let _ = writeln!(out, "{}", played.trim_end());
+    }
+    out
+}
+
+fn padded(text: &str, width: usize) -> String {
+    let missing = width.saturating_sub(text.chars().count());
+    format!("{text}{}", " ".repeat(missing))
+}
+
+/// Title, composer, key, metre and tempo.
+fn heading(performance: &Performance) -> String {
+    let mut out = String::new();
+    let names: Vec<&str> =
+        [Some(performance.title.as_str()), performance.composer.as_deref()].into_iter().flatten().collect();
+    let names: Vec<&str> = names.into_iter().filter(|name| !name.is_empty()).collect();
+    if !names.is_empty() {
+        let _ = writeln!(out, "{}", names.join(" · "));
+    }
+    if let Some(bar) = performance.bars.first() {
+        let mode = match bar.key.mode {
+            Mode::Major => "major",
+            Mode::Minor => "minor",
+        };
+        let micros = performance.tempos.first().map_or(500_000, |tempo| tempo.micros_per_quarter.max(1));
+        let rate = 60e6 / f64::from(micros);
+        let key: Key = bar.key;
+        let (over, under) = (bar.metre.numerator(), bar.metre.denominator());
+        let _ =
+            writeln!(out, "{} {mode}, {over}/{under}, {rate:.0} quarters a minute\n", key.name(key.tonic));
+    }
+    out
+}
+
+/// The chords of a bar, each as far to the right as it comes late.
+fn cell(performance: &Performance, bar: &PlayedBar) -> String {
+    let begins = performance.chords.iter().filter(|mark| bar.start <= mark.at && mark.at < bar.end());
+    let mut out = String::new();
+    for mark in begins {
+        let place = ((mark.at - bar.start).0 * ROOM as i64 / bar.length.0.max(1)).max(0) as usize;
+        let filled = out.chars().count();
+        if filled > 0 {
+            out.push_str(&" ".repeat(place.saturating_sub(filled).max(1)));
+        } else if place > 0 {
+            out.push('-');
+            out.push_str(&" ".repeat(place.saturating_sub(1)));
+        }
+        out.push_str(&mark.text);
+    }
+    if out.is_empty() {
+        // Before the first chord there is nothing to go on.
+        let has_begun = performance.chords.iter().any(|mark| mark.at < bar.start);
+        out.push_str(if has_begun { "-" } else { "" });
+    }
+    out
+}
+
+/// What was played, each texture once.
+fn textures(bar: &BarReport) -> String {
+    let mut names: Vec<&str> = Vec::new();
+    for name in &bar.textures {
+        if !names.contains(name) {
+            names.push(name);
+        }
+    }
+    names.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    #[test]
+    fn the_two_bars_as_a_chart() {
+        let wanted = "\
+Two bars
+Eb major, 4/4, 60 quarters a minute
+
+  1 | silent ||
+";
+        let chart = chart(&sample::two_bars());
+        assert!(chart.starts_with(&wanted[..45]), "{chart}");
+        assert!(chart.contains("Ebmaj7") && chart.contains("Bb7b9/F") && chart.contains("|]"), "{chart}");
+        assert!(chart.contains("broken chord, block"), "{chart}");
+        assert!(chart.lines().all(|line| line == line.trim_end()), "{chart}");
+    }
+
+    #[test]
+    fn chords_stand_where_they_begin() {
+        let mut performance = sample::two_bars();
+        performance.chords[1].at = Moment::quarters(3);
+        performance.chords[1].text = "Bb7".into();
+        let chart = chart(&performance);
+        assert!(chart.contains("Ebmaj7  Bb7"), "{chart}");
+        assert!(chart.contains("| -"), "the last bar goes on: {chart}");
+    }
+}
