@@ -95,11 +95,14 @@ pub(crate) struct Wanted {
     /// The sound as a WAV file.
     #[arg(long, value_name = "FILE.wav")]
     pub(crate) wav: Option<PathBuf>,
+    /// The instrument that sounds: a soundfont, in place of the built-in piano.
+    #[arg(long, value_name = "FILE.sf2")]
+    pub(crate) soundfont: Option<PathBuf>,
     /// The part as sheet music (MusicXML 4.0), plain or compressed by its extension: the melody with chord
     /// symbols over two piano staves, repeats written out.
     #[arg(long, value_name = "FILE.musicxml|mxl")]
     pub(crate) score: Option<PathBuf>,
-    /// A picture of the part, as SVG or PNG by its extension.
+    /// A picture of the part, as SVG or PNG by its extension; a long one on several pages: FILE-1.png …
     #[arg(long, value_name = "FILE.svg|png")]
     pub(crate) picture: Option<PathBuf>,
     /// What was decided and played in each bar, as JSON.
@@ -108,12 +111,16 @@ pub(crate) struct Wanted {
     /// More files beside the part, under the same name.
     #[arg(long, value_name = "KINDS", value_delimiter = ',', requires = "out")]
     pub(crate) also: Vec<Extra>,
-    /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid …
+    /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid … and one
+    /// after another in PART.stages.mid.
     #[arg(long, requires = "out")]
     pub(crate) stages: bool,
     /// Print the part as a readable text score.
     #[arg(long)]
     pub(crate) text: bool,
+    /// Print a chord chart: bars, chords, what was played.
+    #[arg(long)]
+    pub(crate) chart: bool,
     /// Print a table of the bars: chord, melody, what was played, parts, dynamics.
     #[arg(long)]
     pub(crate) table: bool,
@@ -172,7 +179,8 @@ Examples:
   figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
   figwort arrange ballad.abc --score ballad.musicxml
   figwort arrange ballad.abc -o ballad.mid --stages
-  figwort arrange ballad.mxl --elaboration shared --text
+  figwort arrange ballad.mxl --elaboration shared --chart
+  figwort arrange ballad.mxl --wav ballad.wav --soundfont grand.sf2
   figwort arrange songs/ -o parts/ --also svg,json")]
 pub(crate) struct Arrange {
     /// The lead sheet, or a folder of them: then every tune of every sheet is arranged.

@@ -11,6 +11,9 @@ pub(crate) const MAX_SHEET: usize = figwort_sheet::limits::MAX_BYTES;
 /// Largest figure or manner file, in bytes.
 pub(crate) const MAX_PRESET: usize = figwort_preset::library::MAX_BYTES;
 
+/// Largest soundfont, in bytes: it is held in memory.
+pub(crate) const MAX_FONT: usize = 1 << 30;
+
 /// The bytes of a file, if there are at most `limit`; more are not even read.
 pub(crate) fn bytes(path: &Path, limit: usize) -> Outcome<Vec<u8>> {
     let mut file = File::open(path).map_err(|error| unreadable(path, &error))?;

@@ -16,9 +16,9 @@ use crate::failure::{Failure, Outcome};
 pub(crate) struct Outputs(Vec<(PathBuf, Vec<u8>)>);
 
 impl Outputs {
-    /// Adds a file.
-    pub(crate) fn add(&mut self, path: &Path, bytes: Vec<u8>) {
-        self.0.push((path.to_owned(), bytes));
+    /// Adds files.
+    pub(crate) fn add_all(&mut self, files: impl IntoIterator<Item = (PathBuf, Vec<u8>)>) {
+        self.0.extend(files);
     }
 
     /// Writes them all. When one cannot be written, none is: files that did not exist before are taken away

@@ -18,6 +18,7 @@ mod theme;
 
 use crate::perform::Performance;
 
+pub(crate) use page::tempo_name;
 pub use png::png;
 
 /// Light or dark.

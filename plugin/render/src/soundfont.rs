@@ -11,6 +11,8 @@ use rustysynth::{SoundFont, SoundFontError, Synthesizer, SynthesizerSettings};
 
 use crate::piano::limiter::Limiter;
 
+mod structure;
+
 /// Frames from one possible onset to the next: a third of a millisecond at 48 kHz.
 pub const BLOCK: usize = 16;
 /// Sample rates at which a font can be played, in frames per second.
@@ -61,6 +63,8 @@ impl Font {
         if !bytes.starts_with(b"RIFF") || bytes.get(8..12) != Some(b"sfbk".as_slice()) {
             return Err(FontError::NotAFont);
         }
+        // The library trusts what a font says of itself.
+        structure::check(bytes).map_err(|what| FontError::Damaged(what.into()))?;
         let font = SoundFont::new(&mut Cursor::new(bytes)).map_err(|error| match error {
             SoundFontError::UnsupportedSampleFormat => FontError::Compressed,
             SoundFontError::IoError(_) => FontError::Damaged("it breaks off".into()),

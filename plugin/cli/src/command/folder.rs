@@ -41,12 +41,13 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             arguments.sheet.display()
         )));
     };
-    let single: [(bool, &str); 8] = [
+    let single: [(bool, &str); 9] = [
         (wanted.score.is_some(), "--score"),
         (wanted.wav.is_some(), "--wav"),
         (wanted.picture.is_some(), "--picture"),
         (wanted.report.is_some(), "--report"),
         (wanted.text, "--text"),
+        (wanted.chart, "--chart"),
         (wanted.table, "--table"),
         (wanted.stages, "--stages"),
         (arguments.tune.is_some(), "--tune"),
@@ -178,7 +179,7 @@ fn tune(
     let performance = &music.heard;
     let mut outputs = Outputs::default();
     for (path, product) in files {
-        outputs.add(&path, product.render(&music, pianist, &path).map_err(|failure| failure.to_string())?);
+        outputs.add_all(product.render(&music, pianist, &path).map_err(|failure| failure.to_string())?);
     }
     if let Some(folder) = part.parent() {
         fs::create_dir_all(folder).map_err(|error| {

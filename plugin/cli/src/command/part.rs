@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use figwort_engine::{Colour, Rung, Settings};
 use figwort_render::perform::{Options, Performance};
 use figwort_render::report::Report;
+use figwort_render::soundfont::Font;
 use figwort_render::tempo::TempoMap;
 use figwort_render::{midi, picture, report, score, text, wav};
 use figwort_sheet::TempoChange;
@@ -52,41 +53,84 @@ impl Music {
         Self { heard: perform(&pianist.options), written }
     }
 
+    /// Pieces of music one after another, each under a heading.
+    fn in_turn(pieces: &[(&str, Self)]) -> Self {
+        let all = |of: fn(&Self) -> &Performance| {
+            let pieces: Vec<(&str, Performance)> =
+                pieces.iter().map(|(heading, music)| (*heading, of(music).clone())).collect();
+            Performance::in_turn(&pieces)
+        };
+        let has_written = pieces.iter().any(|(_, music)| music.written.is_some());
+        Self { heard: all(|music| &music.heard), written: has_written.then(|| all(Self::written)) }
+    }
+
     fn written(&self) -> &Performance {
         self.written.as_ref().unwrap_or(&self.heard)
     }
 }
 
 impl Product {
-    /// The music in this form; `path` only names it in messages.
-    pub(crate) fn render(self, music: &Music, pianist: &Pianist, path: &Path) -> Outcome<Vec<u8>> {
+    /// The music in this form, as the files it takes: one at `path`, or several numbered ones beside it.
+    pub(crate) fn render(
+        self,
+        music: &Music,
+        pianist: &Pianist,
+        path: &Path,
+    ) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
         let performance = &music.heard;
-        Ok(match self {
+        let bytes = match self {
             Self::Midi => midi::write(performance),
-            Self::Also(Extra::Wav) => {
-                let minutes = performance.end_frame / u64::from(performance.sample_rate.max(1)) / 60;
-                if minutes >= MAX_WAV_MINUTES {
-                    let message = format!(
-                        "the sound would last {minutes} minutes, more than {MAX_WAV_MINUTES}; write MIDI and \
-                         play it with another instrument"
-                    );
-                    return Err(Failure::file(path, message));
-                }
-                wav::write(performance)
-            }
-            Self::Also(Extra::Svg) => picture::svg(performance, &Default::default()).into_bytes(),
-            Self::Also(Extra::Png) => {
-                let svg = picture::svg(performance, &Default::default());
-                picture::png(&svg, PNG_SCALE)
-                    .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?
-            }
+            Self::Also(Extra::Wav) => sound(performance, pianist, path)?,
+            Self::Also(kind @ (Extra::Svg | Extra::Png)) => return pages(performance, kind, path),
             Self::Also(Extra::Musicxml) => score::musicxml(music.written(), performance).into_bytes(),
             Self::Also(Extra::Mxl) => score::mxl(music.written(), performance),
             Self::Also(Extra::Json) => json(performance, pianist)
                 .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?,
             Self::Also(Extra::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
-        })
+        };
+        Ok(vec![(path.to_owned(), bytes)])
     }
+}
+
+/// The sound, by the piano or the soundfont.
+fn sound(performance: &Performance, pianist: &Pianist, path: &Path) -> Outcome<Vec<u8>> {
+    let minutes = performance.end_frame / u64::from(performance.sample_rate.max(1)) / 60;
+    if minutes >= MAX_WAV_MINUTES {
+        let message = format!(
+            "the sound would last {minutes} minutes, more than {MAX_WAV_MINUTES}; write MIDI and play it with \
+             another instrument"
+        );
+        return Err(Failure::file(path, message));
+    }
+    match &pianist.font {
+        None => Ok(wav::write(performance)),
+        Some(font) => match wav::write_with(performance, font) {
+            Ok((bytes, _)) => Ok(bytes),
+            Err(error) => Err(Failure::file(path, format!("{error} with --rate"))),
+        },
+    }
+}
+
+/// The picture's pages.
+fn pages(performance: &Performance, kind: Extra, path: &Path) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
+    let pages = picture::pages(performance, &Default::default());
+    let one = pages.len() == 1;
+    let mut files = Vec::new();
+    for (index, svg) in pages.into_iter().enumerate() {
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+        let extension = path.extension().unwrap_or_default().to_string_lossy();
+        let place = match one {
+            true => path.to_owned(),
+            false => path.with_file_name(format!("{stem}-{}.{extension}", index + 1)),
+        };
+        let bytes = match kind {
+            Extra::Png => picture::png(&svg, PNG_SCALE)
+                .map_err(|error| Failure::file(path, format!("{error}; or write .svg")))?,
+            _ => svg.into_bytes(),
+        };
+        files.push((place, bytes));
+    }
+    Ok(files)
 }
 
 /// Everything that is wanted of one sheet or take.
@@ -95,8 +139,9 @@ pub(crate) struct Order<'a> {
     wanted: &'a Wanted,
     /// Files of the performance itself.
     files: Vec<(PathBuf, Product)>,
-    /// Files of each rung, with `--stages`.
+    /// Files of each rung, with `--stages`, and of all of them in turn.
     stages: Vec<(Rung, Vec<(PathBuf, Product)>)>,
+    in_turn: Vec<(PathBuf, Product)>,
 }
 
 impl<'a> Order<'a> {
@@ -104,6 +149,7 @@ impl<'a> Order<'a> {
     pub(crate) fn new(wanted: &'a Wanted, read: &Path) -> Outcome<Self> {
         let mut files = Vec::new();
         let mut stages = Vec::new();
+        let mut in_turn = Vec::new();
         if let Some(part) = &wanted.out {
             files.extend(beside(part, &wanted.also));
             if wanted.stages {
@@ -111,6 +157,7 @@ impl<'a> Order<'a> {
                     let name = format!("{}.mid", rung.name().to_lowercase());
                     stages.push((rung, beside(&part.with_extension(name), &wanted.also)));
                 }
+                in_turn = beside(&part.with_extension("stages.mid"), &wanted.also);
             }
         }
         if let Some(path) = &wanted.wav {
@@ -145,15 +192,21 @@ impl<'a> Order<'a> {
         if let Some(path) = &wanted.report {
             files.push((path.clone(), Product::Also(Extra::Json)));
         }
-        if files.is_empty() && !wanted.text && !wanted.table {
+        let sounds = |(_, product): &(PathBuf, Product)| *product == Product::Also(Extra::Wav);
+        if wanted.soundfont.is_some() && !files.iter().any(sounds) {
             return Err(Failure::misuse(
-                "nothing to do: say what to write with -o, --score, --wav, --picture or --report, or what to \
-                 print with --text or --table",
+                "--soundfont: nothing that sounds is written; add --wav FILE.wav, or --also wav",
             ));
         }
-        let staged = stages.iter().flat_map(|(_, files)| files);
+        if files.is_empty() && !wanted.text && !wanted.chart && !wanted.table {
+            return Err(Failure::misuse(
+                "nothing to do: say what to write with -o, --score, --wav, --picture or --report, or what to \
+                 print with --text, --chart or --table",
+            ));
+        }
+        let staged = stages.iter().flat_map(|(_, files)| files).chain(&in_turn);
         output::check_places(files.iter().chain(staged).map(|(path, _)| path.as_path()), read)?;
-        Ok(Self { wanted, files, stages })
+        Ok(Self { wanted, files, stages, in_turn })
     }
 
     /// Performs, renders everything, and only then writes and prints.
@@ -162,19 +215,30 @@ impl<'a> Order<'a> {
         let performance = &music.heard;
         let mut outputs = Outputs::default();
         for (path, product) in &self.files {
-            outputs.add(path, product.render(&music, pianist, path)?);
+            outputs.add_all(product.render(&music, pianist, path)?);
         }
+        let mut pieces = Vec::new();
         for (rung, files) in &self.stages {
             let mut staged = pianist.clone();
             staged.options.settings.elaboration = *rung as u8 as f32;
             let music = Music::perform(&staged, files.iter().map(|(_, product)| product), &perform);
             for (path, product) in files {
-                outputs.add(path, product.render(&music, &staged, path)?);
+                outputs.add_all(product.render(&music, &staged, path)?);
+            }
+            pieces.push((rung.name(), music));
+        }
+        if !self.in_turn.is_empty() {
+            let all = Music::in_turn(&pieces);
+            for (path, product) in &self.in_turn {
+                outputs.add_all(product.render(&all, pianist, path)?);
             }
         }
         let mut printed = String::new();
         if self.wanted.text {
             printed += &text::score(performance, 0..performance.bars.len());
+        }
+        if self.wanted.chart {
+            printed += &text::chart(performance);
         }
         if self.wanted.table {
             printed += &report::table(performance);
@@ -203,6 +267,8 @@ pub(crate) fn beside(part: &Path, also: &[Extra]) -> Vec<(PathBuf, Product)> {
 pub(crate) struct Pianist {
     /// For the performance; the source is the caller's to set.
     pub(crate) options: Options,
+    /// The soundfont that plays, in place of the piano.
+    font: Option<Font>,
     /// The manner's name.
     manner: String,
     /// Its figures' names, by the numbers that decisions carry.
@@ -234,8 +300,15 @@ impl Pianist {
         };
         let options =
             Options { sample_rate: wanted.rate, settings, figures: manner.figures, ..Options::default() };
-        Ok(Self { options, manner: manner.name, figures })
+        let font = wanted.soundfont.as_deref().map(font).transpose()?;
+        Ok(Self { options, font, manner: manner.name, figures })
     }
+}
+
+/// The soundfont in a file.
+fn font(path: &Path) -> Outcome<Font> {
+    let bytes = input::bytes(path, input::MAX_FONT)?;
+    Font::read(&bytes).map_err(|error| Failure::file(path, error))
 }
 
 /// The report, with who played.

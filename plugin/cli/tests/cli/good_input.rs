@@ -220,3 +220,55 @@ fn held_chords_are_named() {
         assert_eq!(run.out, format!("{name}\n"), "{keys}");
     }
 }
+
+#[test]
+fn a_part_becomes_sheet_music_that_can_be_read_again() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    room.figwort("arrange tune.abc -o part.mid --score part.musicxml --also mxl").clean();
+    let plain = figwort_sheet::read(&room.bytes("part.musicxml"), None).unwrap();
+    let packed = figwort_sheet::read(&room.bytes("part.mxl"), None).unwrap();
+    let tune = figwort_sheet::read(TUNE.as_bytes(), None).unwrap();
+    assert_eq!(plain.melody, packed.melody);
+    let notes = |sheet: &figwort_sheet::Sheet| {
+        sheet.melody.iter().map(|note| (note.at, note.length, note.pitch)).collect::<Vec<_>>()
+    };
+    assert_eq!(notes(&plain), notes(&tune));
+    assert_eq!(plain.chords, tune.chords);
+    assert!(room.text("part.musicxml").contains("accompaniment by Figwort"));
+    // And it can be arranged in its turn.
+    room.figwort("arrange part.mxl -o again.mid").clean();
+}
+
+#[test]
+fn a_long_picture_takes_several_pages() {
+    let room = Room::new();
+    room.put("songs/landing.abc", fs::read(songs().join("lamps-along-the-landing.abc")).unwrap());
+    room.figwort("arrange songs/landing.abc --picture roll.svg").clean();
+    assert!(room.text("roll-1.svg").contains("<svg") && room.text("roll-2.svg").contains("<svg"));
+    assert!(!room.path("roll.svg").exists());
+}
+
+#[test]
+fn the_stages_come_alone_and_in_turn() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    room.figwort("arrange tune.abc -o part.mid --stages --also musicxml").clean();
+    let rungs = ["plain", "spaced", "shared", "flowing", "ornate"];
+    let alone: usize = rungs.iter().map(|rung| notes(&room.bytes(&format!("part.{rung}.mid")))).sum();
+    assert_eq!(notes(&room.bytes("part.stages.mid")), alone);
+    let score = room.text("part.stages.musicxml");
+    for rung in ["Plain", "Spaced", "Shared", "Flowing", "Ornate"] {
+        assert!(score.contains(&format!("<rehearsal>{rung}</rehearsal>")), "{rung}");
+    }
+}
+
+#[test]
+fn a_chart_is_printed() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    let chart = room.figwort("arrange tune.abc --chart").clean().out;
+    assert!(chart.starts_with("Jetty Steps\nF major, 4/4, 90 quarters a minute\n"), "{chart}");
+    assert!(chart.contains("| F       Dm7      | Gm7"), "{chart}");
+    assert!(chart.trim_end().lines().any(|line| line.ends_with("|]")), "{chart}");
+}

@@ -64,3 +64,19 @@ fn help_is_no_misuse() {
         assert!(run.out.contains(words), "{arguments}: {run:?}");
     }
 }
+
+#[test]
+fn a_soundfont_has_to_be_one_and_has_to_sound() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE).put("font.sf2", "no font");
+    let run = room.figwort("arrange tune.abc -o part.mid --soundfont font.sf2");
+    assert_eq!(run.code, 2, "{run:?}");
+    assert!(run.err.contains("nothing that sounds is written"), "{run:?}");
+    let run = room.figwort("arrange tune.abc --wav part.wav --soundfont font.sf2");
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.err.contains("font.sf2: this is no soundfont"), "{run:?}");
+    let run = room.figwort("arrange tune.abc --score part.pdf");
+    assert_eq!(run.code, 2, "{run:?}");
+    assert!(run.err.contains(".musicxml"), "{run:?}");
+    assert!(!room.path("part.wav").exists() && !room.path("part.mid").exists());
+}

@@ -104,7 +104,7 @@ fn key_name(key: Key) -> String {
 }
 
 /// The tempo in felt beats of the first bar, as a range where it changes.
-fn tempo_name(performance: &Performance) -> String {
+pub(crate) fn tempo_name(performance: &Performance) -> String {
     let beat = performance.bars.first().map_or(Span::QUARTER, |bar| bar.metre.beat());
     let (name, length) = match beat.0 * 8 / Span::QUARTER.0 {
         2 => ("sixteenths", beat),
