@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result, bail};
 
 mod bundle;
+mod pictures;
 mod run;
 mod test;
 mod tidy;
@@ -36,6 +37,8 @@ Commands:
                       weight) and writes plugin/engine/src/reading/chance/prior.rs
   soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
   golden              writes the golden scores in tests/golden anew; read the difference before committing
+  pictures            engraves the demo tunes' parts, page by page, in target/pictures (installs an engraver
+                      in target/engraver; needs python3 and Cairo)
   tidy                only the repository's own rules
   help                this text";
 
@@ -52,6 +55,7 @@ fn main() -> ExitCode {
         ("play", rest) => play(rest),
         ("test", []) => test::all(),
         ("golden", []) => golden(),
+        ("pictures", []) => pictures::engraved(),
         ("evaluate", [what, folder]) => evaluate(what, folder),
         ("soak", minutes @ ([] | [_])) => soak(minutes),
         ("train", folders) if !folders.is_empty() => train(folders),

@@ -121,7 +121,10 @@ fn check(text: &str, bars: &[(i64, i64)], counts: &mut Counts, what: &str) {
                         } else {
                             let written = value(element).unwrap_or_else(|| panic!("{at}: no value"));
                             let (actual, normal) = element.child("time-modification").map_or((1, 1), |it| {
-                                (it.number("actual-notes").unwrap(), it.number("normal-notes").unwrap())
+                                (
+                                    it.number("actual-notes").expect("a count"),
+                                    it.number("normal-notes").expect("a count"),
+                                )
                             });
                             assert_eq!(
                                 duration * 256 * actual,

@@ -113,7 +113,7 @@ impl<'a> Writer<'a> {
         let page = self.page;
         self.xml.open("part", &[("id", "P1")]);
         let mut accidentals = Accidentals::default();
-        let chords = placed(&page.chords, |symbol| Sign::Chord(symbol));
+        let chords = placed(&page.chords, Sign::Chord);
         let headings = placed(&page.headings, |text| Sign::Heading(text));
         let tempos = self.tempos.iter();
         let tempos: Vec<Placed<'a>> =

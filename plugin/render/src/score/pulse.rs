@@ -111,8 +111,8 @@ impl Pulse {
         let by = match (numerator, denominator) {
             (3, 8) => self.bar,
             (4, 4) if wide => self.bar / 2,
-            (3 | 2, 4) if wide => self.bar,
-            (2 | 3 | 4, 2) => Span::QUARTER.0 * if wide { 2 } else { 1 },
+            (2..=3, 4) if wide => self.bar,
+            (2..=4, 2) => Span::QUARTER.0 * if wide { 2 } else { 1 },
             _ => {
                 let start = self.beat_start(place);
                 let last = (self.bar / self.beat).max(1) - 1;
