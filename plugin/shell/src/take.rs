@@ -133,12 +133,14 @@ impl Take {
         let end = bars.last().map_or(end, |bar| bar.end().max(end));
         let performance = Performance {
             title: title.to_owned(),
+            composer: None,
             sample_rate: rate as u32,
             notes,
             pedal,
             decisions: Vec::new(),
             bars,
             chords,
+            headings: Vec::new(),
             tempos,
             end,
             end_frame: newest,
