@@ -140,6 +140,8 @@ mod tests {
             melody_height: 0,
             melody_velocity: 80,
             next: None,
+            origin: Moment::ZERO,
+            moves_at: None,
             last: false,
         }
     }

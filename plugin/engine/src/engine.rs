@@ -119,28 +119,28 @@ struct Harmony {
     struck: Moment,
 }
 
-/// What keeps figures from flickering: each that had to give way within a beat makes the next one wait longer.
+/// What keeps figures from flickering: after one that had to give way at once, the melody has to stand for half
+/// a beat longer, for a while.
 #[derive(Clone, Copy, Debug, Default)]
 struct Patience {
     /// Since when figures have been running.
     since: Option<Moment>,
-    /// Half beats to wait longer.
-    halves: u8,
+    /// When one was last cut short.
+    cut: Option<Moment>,
 }
 
 impl Patience {
-    /// Half beats that are added at most.
-    const MOST: u8 = 2;
+    /// Beats for which it lasts.
+    const LASTS: i64 = 8;
 
     /// Takes in what is played from now on.
     fn hear(&mut self, now: Moment, beat: Span, figure: bool, moving: bool) {
         match self.since {
             None if figure => self.since = Some(now),
             Some(since) if !figure => {
-                if moving {
-                    let hasty = now - since < beat;
-                    self.halves = if hasty { (self.halves + 1).min(Self::MOST) } else { 0 };
-                }
+                // A half note after a beat's wait leaves about a beat.
+                let hasty = moving && (now - since).0 * 4 < beat.0 * 3;
+                self.cut = if hasty { Some(now) } else { self.cut.filter(|_| !moving) };
                 self.since = None;
             }
             _ => {}
@@ -148,9 +148,10 @@ impl Patience {
     }
 
     /// How much longer a melody has to stand. Where its notes are known beforehand there is nothing to wait for.
-    fn more(&self, scene: &Scene<'_>, beat: Span) -> Span {
+    fn more(&self, scene: &Scene<'_>, now: Moment, beat: Span) -> Span {
         let known = scene.chart_melody().is_some();
-        if known { Span::ZERO } else { beat.fraction(i64::from(self.halves), 2) }
+        let lasts = self.cut.is_some_and(|cut| now - cut < beat * Self::LASTS);
+        if lasts && !known { beat.fraction(1, 2) } else { Span::ZERO }
     }
 }
 
@@ -414,7 +415,7 @@ impl Engine {
             return None;
         }
         let beat = self.bar(scene, self.now).metre.beat();
-        self.melody.threshold(scene.settings.wait_for(beat) + self.patience.more(scene, beat))
+        self.melody.threshold(scene.settings.wait_for(beat) + self.patience.more(scene, self.now, beat))
     }
 
     /// The bar that holds a moment: the sheet's while one is followed, else the host's.

@@ -52,6 +52,10 @@ pub struct Reading {
     pub melody_velocity: u8,
     /// The next change of harmony, where it is known.
     pub next: Option<(Moment, Chord)>,
+    /// Where a figure's pattern that begins here is counted from: the bar's start, or the last change of harmony.
+    pub origin: Moment,
+    /// When a melody that stands or rests will move again, where that is known.
+    pub moves_at: Option<Moment>,
     /// Whether the chord in force is known to be the last, or asked to be.
     pub last: bool,
 }

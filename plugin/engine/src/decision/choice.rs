@@ -41,20 +41,21 @@ pub(super) fn layout(
         .map(|(_, index)| index)
 }
 
-/// Onsets per quarter note of a pattern in the time it has: moments at which something is struck, not notes.
-/// `None` if it has no time to move: nothing follows its first moment.
-fn motion(pattern: &Pattern, time: Span) -> Option<f32> {
+/// Onsets per quarter note of a pattern that is played from a place of it for a time: moments at which something
+/// is struck, not notes. `None` if it has no time to move: nothing follows its first moment.
+fn motion(pattern: &Pattern, from: Span, time: Span) -> Option<f32> {
     let mut moments = 0_u16;
     let mut last = None;
     let all = pattern.metre.bar() * i64::from(pattern.bars.max(1));
     // A pattern of several bars counts as a whole, but in a bar that is cut short by what is left.
-    let time = if time < pattern.metre.bar() { time } else { all };
-    for step in pattern.steps.iter().take_while(|step| step.at < time) {
+    let until = if from + time < pattern.metre.bar() { from + time } else { all };
+    for step in pattern.steps.iter().filter(|step| (from..until).contains(&step.at)) {
         moments += u16::from(last != Some(step.at));
         last = Some(step.at);
     }
     let moves = last.is_some_and(|last| last > Span::ZERO);
-    moves.then(|| f32::from(moments) * Span::QUARTER.0 as f32 / time.0.max(Span::QUARTER.0) as f32)
+    let time = (until - from).0.max(Span::QUARTER.0);
+    moves.then(|| f32::from(moments) * Span::QUARTER.0 as f32 / time as f32)
 }
 
 /// How readily a figure is chosen for its family and itself.
@@ -87,7 +88,7 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
         .iter()
         .enumerate()
         .filter_map(|(index, figure)| {
-            let motion = motion(figure.pattern(metre)?, bar)?;
+            let motion = motion(figure.pattern(metre)?, Span::ZERO, bar)?;
             let weight = weight(figure, settings, reading.bar.index);
             (weight > 0).then_some(Candidate { index, weight, motion })
         })
@@ -116,8 +117,11 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
     // A race, so that the others keep their places when one doesn't fit: each figure's time is drawn, and the
     // shorter the greater its weight.
     let end = reading.bar.end();
-    let time = reading.next.map_or(end, |(change, _)| change.min(end)) - reading.now;
-    let here = |candidate: &Candidate| motion(figures.get(candidate.index)?.pattern(metre)?, time);
+    // Until the bar ends, the harmony changes or the melody moves again.
+    let end = reading.next.map_or(end, |(change, _)| change.min(end));
+    let end = reading.moves_at.map_or(end, |moves| moves.min(end));
+    let (from, time) = (reading.now - reading.origin, end - reading.now);
+    let here = |candidate: &Candidate| motion(figures.get(candidate.index)?.pattern(metre)?, from, time);
     all.iter()
         .filter(|candidate| here(candidate).is_some_and(|motion| motion <= left))
         .map(|candidate| {

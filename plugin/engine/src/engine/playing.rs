@@ -41,7 +41,7 @@ impl Engine {
             Some((chart, index)) => Form::of(chart, index),
             None => Form::free(bar.index),
         };
-        let wait = settings.wait_for(beat) + self.patience.more(scene, beat);
+        let wait = settings.wait_for(beat) + self.patience.more(scene, now, beat);
         let melody = self.melody.state(now, wait, beat, next);
         let motion = self.melody.motion(now);
         Reading {
@@ -59,6 +59,8 @@ impl Engine {
             melody_height: self.melody.height(),
             melody_velocity: self.melody.velocity().unwrap_or(72),
             next: change.and_then(|h| Some((h.at, h.chord?))),
+            origin: if self.harmony.changed == now { now } else { bar.start },
+            moves_at: next.filter(|_| melody != MelodyState::Moving),
             last: settings.finish,
         }
     }
