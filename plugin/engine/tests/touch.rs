@@ -93,12 +93,11 @@ fn figures_do_not_flicker() {
     }
     let played = play(&script, &Cut::every(128), None);
     check_balance(&played);
-    // Apart from the chord of each bar.
+    // Apart from the chord of each bar, which is laid out over its first two beats.
     let strays = ons(&played)
         .into_iter()
         .filter(|(frame, hand, ..)| *hand != Hand::Melody && *frame > BEAT * 4)
-        .filter(|(frame, ..)| frame % (BEAT * 4) > BEAT / 4);
+        .filter(|(frame, ..)| frame % (BEAT * 4) > BEAT * 5 / 4);
     let moments: std::collections::BTreeSet<u64> = strays.map(|on| on.0 / 6_000).collect();
-    println!("{} moments", moments.len());
     assert!(moments.len() as u64 <= BARS / 2 + 2, "{} moments in {BARS} bars", moments.len());
 }
