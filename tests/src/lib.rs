@@ -16,5 +16,6 @@ pub mod clap_host;
 pub mod host;
 pub mod movement;
 pub mod nonchord;
+pub mod sheet_checks;
 pub mod soak;
 pub mod vst3_host;

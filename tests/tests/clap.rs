@@ -3,6 +3,7 @@
 use clack_extensions::note_ports::NoteDialect;
 use tests::checks;
 use tests::clap_host::ClapRig;
+use tests::sheet_checks;
 
 /// What a CLAP host reads before it makes an instance; projects find the plugin by the id.
 #[test]
@@ -93,4 +94,24 @@ fn nothing_hangs_over_a_restart() {
 #[test]
 fn many_instances_are_independent() {
     checks::many_instances_are_independent(ClapRig::new);
+}
+
+#[test]
+fn a_sheet_plays_as_it_does_offline() {
+    sheet_checks::a_sheet_plays_as_it_does_offline(ClapRig::new);
+}
+
+#[test]
+fn a_sheet_begins_where_it_is_told() {
+    sheet_checks::a_sheet_begins_where_it_is_told(&mut ClapRig::new());
+}
+
+#[test]
+fn a_sheet_gives_the_chords_alone() {
+    sheet_checks::a_sheet_gives_the_chords_alone(&mut ClapRig::new());
+}
+
+#[test]
+fn projects_bring_their_own_sheet() {
+    sheet_checks::projects_bring_their_own_sheet(&mut ClapRig::new());
 }

@@ -1,6 +1,7 @@
 //! The plugin as VST3, loaded from its bundle into a host in this process.
 
 use tests::checks;
+use tests::sheet_checks;
 use tests::vst3_host::Vst3Rig;
 
 /// Controllers come in VST3 as parameters of their own; the player sees none of them.
@@ -88,4 +89,24 @@ fn nothing_hangs_over_a_restart() {
 #[test]
 fn many_instances_are_independent() {
     checks::many_instances_are_independent(Vst3Rig::new);
+}
+
+#[test]
+fn a_sheet_plays_as_it_does_offline() {
+    sheet_checks::a_sheet_plays_as_it_does_offline(Vst3Rig::new);
+}
+
+#[test]
+fn a_sheet_begins_where_it_is_told() {
+    sheet_checks::a_sheet_begins_where_it_is_told(&mut Vst3Rig::new());
+}
+
+#[test]
+fn a_sheet_gives_the_chords_alone() {
+    sheet_checks::a_sheet_gives_the_chords_alone(&mut Vst3Rig::new());
+}
+
+#[test]
+fn projects_bring_their_own_sheet() {
+    sheet_checks::projects_bring_their_own_sheet(&mut Vst3Rig::new());
 }

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result, bail};
 
 mod bundle;
+mod install;
 mod pictures;
 mod run;
 mod test;
@@ -23,6 +24,8 @@ Commands:
                       offline, prints what was played and writes MIDI, WAV and PNG to target/demo
   bundle [--dev]      builds Figwort.clap and Figwort.vst3 into target/bundled (release), or quickly and
                       unoptimised into target/bundled-dev
+  install             builds the bundles and puts them where this system's hosts look (for you alone)
+  uninstall           takes them away again
   play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
   test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
   evaluate reading DIR
@@ -52,6 +55,8 @@ fn main() -> ExitCode {
         ("demo", []) => demo(),
         ("bundle", []) => bundle::release().map(|bundles| bundles.report()),
         ("bundle", [dev]) if dev == "--dev" => bundle::dev().map(|bundles| bundles.report()),
+        ("install", []) => install::install(),
+        ("uninstall", []) => install::uninstall(),
         ("play", rest) => play(rest),
         ("test", []) => test::all(),
         ("golden", []) => golden(),

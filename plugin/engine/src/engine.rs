@@ -454,6 +454,7 @@ impl Engine {
             parts: self.voicing.notes().len() as u8,
             sounding,
             pedal: self.schedule.pedal(),
+            planned: self.planned(scene),
         };
     }
 }

@@ -31,4 +31,4 @@ pub use event::{
 };
 pub use observation::{Decision, MelodyState, Texture};
 pub use settings::{Colour, Manner, Rung, Settings, Source, Start, Weights};
-pub use snapshot::Snapshot;
+pub use snapshot::{MOST_PLANNED, Planned, Snapshot};

@@ -5,6 +5,20 @@ use figwort_theory::{Chord, Key, Metre, Moment, Pitch, Span};
 use crate::event::Hand;
 use crate::observation::{MelodyState, Texture};
 
+/// Most planned notes that are told of.
+pub const MOST_PLANNED: usize = 24;
+
+/// A note that the accompaniment will strike if nothing happens.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Planned {
+    /// When, in musical time.
+    pub at: Moment,
+    /// Which pitch.
+    pub pitch: Pitch,
+    /// Who will play it.
+    pub hand: Hand,
+}
+
 /// The engine's state at the end of a block, for display.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Snapshot {
@@ -43,6 +57,9 @@ pub struct Snapshot {
     pub sounding: [u128; 3],
     /// Whether the accompaniment's pedal is down.
     pub pedal: bool,
+    /// What the running figure has still to play in this bar, as far as it is known, the earliest first; no
+    /// gaps but at the end. A line of the bass is told when it comes.
+    pub planned: [Option<Planned>; MOST_PLANNED],
 }
 
 impl Snapshot {

@@ -74,3 +74,59 @@ fn a_loop_plays_what_it_played() {
     assert!(of(1).len() > 20);
     assert_eq!(of(1), of(2));
 }
+
+/// What a snapshot announces is what is struck, where nothing happens in between.
+#[test]
+fn what_is_planned_is_played() {
+    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent, Transport};
+
+    #[derive(Default)]
+    struct Struck(Vec<(u64, u8)>, u64);
+    impl EventSink for Struck {
+        fn push(&mut self, event: OutputEvent) -> Result<(), Full> {
+            if let OutputMessage::NoteOn { hand, pitch, .. } = event.message
+                && hand != Hand::Melody
+            {
+                self.0.push((self.1 + u64::from(event.offset), pitch.key()));
+            }
+            Ok(())
+        }
+    }
+
+    let settings = Settings { space: 0.0, ..Settings::default() };
+    let figures = support::book();
+    let keys =
+        [48, 52, 55, 76].map(|key| InputEvent { offset: 10, channel: 0, message: support::on(key, 80) });
+    let mut engine = Engine::new(support::RATE);
+    let mut struck = Struck::default();
+    let mut announced = Vec::new();
+    for frame in (0..8 * BEAT).step_by(480) {
+        let transport = Transport {
+            playing: true,
+            tempo: Some(120.0),
+            position: Some(frame as f64 / BEAT as f64),
+            bar_start: Some((frame / BEAT / 4 * 4) as f64),
+            metre: figwort_theory::Metre::new(4, 4),
+        };
+        let input = if frame == 0 { &keys[..] } else { &[] };
+        struck.1 = frame;
+        let block =
+            Block { frames: 480, transport, input, settings: &settings, figures: &figures, chart: None };
+        engine.process(block, &mut struck);
+        let snapshot = engine.snapshot();
+        // All of it lies ahead.
+        let planned = snapshot.planned.iter().flatten();
+        announced.extend(planned.map(|note| {
+            assert!(note.at >= snapshot.position, "{note:?} at {:?}", snapshot.position);
+            (note.at.0 as u64 * BEAT / figwort_theory::TICKS_PER_QUARTER as u64, note.pitch.key())
+        }));
+    }
+    announced.sort_unstable();
+    announced.dedup();
+    assert!(announced.len() > 3, "{announced:?}");
+    for (frame, key) in announced.into_iter().filter(|(frame, _)| *frame < 8 * BEAT - 480) {
+        // Spread and late hands may take some milliseconds.
+        let found = struck.0.iter().any(|(at, other)| *other == key && at.abs_diff(frame) < 2_400);
+        assert!(found, "{key} at {frame} was announced and never struck: {:?}", struck.0);
+    }
+}

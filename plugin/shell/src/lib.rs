@@ -15,10 +15,12 @@ use std::sync::atomic::Ordering;
 
 use figwort_engine::{Block, Engine, Snapshot, Texture};
 use figwort_render::piano::Piano;
-use figwort_theory::Moment;
+use figwort_theory::{Metre, Moment, TICKS_PER_QUARTER};
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
 
+mod clock;
+pub mod demo;
 pub mod editor;
 mod following;
 pub mod manners;
@@ -27,16 +29,21 @@ mod process;
 mod rows;
 pub mod session;
 pub mod sheet;
+#[cfg(feature = "standalone")]
+pub mod standalone;
 pub mod state;
 pub mod take;
 mod tape;
 
+use clock::OwnClock;
+use demo::Demo;
 use editor::EditorApp;
 use following::Following;
 use params::{FigwortParams, OutputChoice};
 use process::{Audition, Inlet, Lanes, Outlet};
 use rows::Rows;
 use session::Session;
+use session::shelf::Book;
 use sheet::Score;
 use tape::Tape;
 
@@ -63,6 +70,10 @@ pub struct Figwort {
     session: Arc<Session>,
     /// The sheet, if one is loaded.
     score: Option<Box<Score>>,
+    /// The player's own manner, if one is chosen.
+    book: Option<Box<Book>>,
+    demo: Demo,
+    clock: OwnClock,
     rows: Rows,
     tape: Tape,
     screen: triple_buffer::Input<Shown>,
@@ -84,10 +95,15 @@ impl Default for Figwort {
     fn default() -> Self {
         let (screen, view) = triple_buffer::triple_buffer(&Shown::default());
         let params: Arc<FigwortParams> = Arc::default();
+        #[cfg(feature = "standalone")]
+        standalone::attach(&params.session);
         Self {
             session: params.session.clone(),
             params,
             score: None,
+            book: None,
+            demo: Demo::default(),
+            clock: OwnClock::new(),
             rows: Rows::new(),
             tape: Tape::new(),
             playing: None,
@@ -151,6 +167,7 @@ impl Plugin for Figwort {
         self.inlet.reset();
         self.rows.reset();
         self.tape.set_rate(config.sample_rate);
+        self.clock.set_rate(config.sample_rate);
         self.leftover = true;
         true
     }
@@ -180,26 +197,62 @@ impl Plugin for Figwort {
         }
 
         let session = &*self.session;
-        if session.score.take(&mut self.score) {
-            playing.engine.reset();
-        }
-        if session.panic.swap(false, Ordering::AcqRel) {
+        let sample_rate = context.transport().sample_rate;
+        let mut settings = self.params.settings();
+        session.book.take(&mut self.book);
+        let figures = match &self.book {
+            Some(book) => {
+                settings.manner = book.manner;
+                &book.figures
+            }
+            None => &self.params.manner.value().entry().figures,
+        };
+        let demonstrated = self.demo.playing();
+        let demo_changed = session.demo.take(&mut self.demo.take);
+        let anew = session.score.take(&mut self.score) | demo_changed;
+        let panic = session.panic.swap(false, Ordering::AcqRel);
+        if anew || panic {
             playing.engine.reset();
             playing.piano.all_off();
             self.inlet.reset();
             self.rows.reset();
-            process::silence_all(context);
+        }
+        if panic {
+            process::silence_all(context, session);
         }
 
-        let mut settings = self.params.settings();
-        let figures = &self.params.manner.value().entry().figures;
+        // Whose time it is.
+        let own = session.own_clock.load(Ordering::Relaxed);
+        if own {
+            if demo_changed {
+                self.clock.rewind();
+                session.running.store(self.demo.take.is_some(), Ordering::Release);
+            }
+            let demo = self.demo.take.as_ref();
+            let tempo = demo.map_or(settings.tempo, |take| take.tempo);
+            let metre = demo.map(|take| take.metre).or(self.score.as_ref().map(|score| score.metre));
+            let metre = metre.or(session::unpacked(session.own_metre.load(Ordering::Relaxed)));
+            self.clock.begin(
+                session.running.load(Ordering::Acquire),
+                tempo,
+                metre.unwrap_or(Metre::FOUR_FOUR),
+            );
+        }
+        let clock = &self.clock;
+        let host = process::transport(context.transport());
+        let time =
+            |frame| if own { clock.transport(frame) } else { process::later(host, frame, sample_rate) };
+        if demo_changed {
+            self.demo.begin(&time(0));
+        }
+
         let apart = self.params.outputs.value() == OutputChoice::Three;
         let gain = self.params.audition_gain();
         if gain.is_none() && playing.audible {
             playing.piano.all_off();
         }
         playing.audible = gain.is_some();
-        let mut audition = match (gain, channels) {
+        let mut audition = match (gain, &mut *channels) {
             (Some(gain), [left, right, ..]) => {
                 playing.piano.set_gain(gain);
                 Some(Audition { piano: &mut playing.piano, left, right, done: 0 })
@@ -207,11 +260,13 @@ impl Plugin for Figwort {
             _ => None,
         };
         let finish = settings.finish;
-        let live = settings.source;
+        let demonstrating = self.demo.playing();
+        let live = if demonstrating { Demo::SOURCE } else { settings.source };
         let wanted = Following {
-            score: self.score.as_deref(),
+            score: self.score.as_deref().filter(|_| !demonstrating),
             gives: self.params.sheet.value(),
-            bar: self.params.sheet_bar.value(),
+            // Our own clock counts from the sheet's beginning.
+            bar: if own { 1 } else { self.params.sheet_bar.value() },
         };
 
         // One call of the engine, or more when the host sends more events than fit into one, and where a
@@ -220,9 +275,9 @@ impl Plugin for Figwort {
         let mut start = 0;
         let mut following;
         loop {
-            let mut transport = process::transport(context.transport(), start);
+            let mut transport = time(start);
             session.tell_metre(transport.metre);
-            let followed = wanted.begin(&mut transport, live, context.transport().sample_rate);
+            let followed = wanted.begin(&mut transport, live, sample_rate);
             following = followed.chart.is_some();
             settings.source = followed.source;
             settings.finish = finish || followed.last || session.finishing();
@@ -239,6 +294,9 @@ impl Plugin for Figwort {
                 next = context.next_event();
             }
             let end = next.as_ref().map_or(cut, |event| event.timing().clamp(start, cut));
+            let tempo = transport.tempo.unwrap_or(settings.tempo);
+            let rate = tempo * TICKS_PER_QUARTER as f64 / (60.0 * f64::from(sample_rate));
+            self.demo.feed(&mut self.inlet, end - start, rate);
             let block = Block {
                 frames: end - start,
                 transport,
@@ -247,7 +305,7 @@ impl Plugin for Figwort {
                 figures,
                 chart: followed.chart.as_ref(),
             };
-            self.tape.begin(session, transport.tempo.unwrap_or(settings.tempo));
+            self.tape.begin(session, tempo);
             let mut outlet = Outlet {
                 context: &mut *context,
                 lanes: &mut self.lanes,
@@ -262,6 +320,7 @@ impl Plugin for Figwort {
             let snapshot = playing.engine.snapshot();
             self.tape.keys(session, self.inlet.events());
             self.tape.end(session, end - start, &snapshot);
+            self.demo.advance(end - start, rate);
             if snapshot.texture == Texture::Ending {
                 session.finish.store(false, Ordering::Release);
             }
@@ -272,6 +331,15 @@ impl Plugin for Figwort {
         }
         if let Some(audition) = &mut audition {
             audition.until(frames as usize);
+        }
+        if own && let [left, right, ..] = channels {
+            self.clock.end(left, right, session.metronome.load(Ordering::Relaxed));
+        }
+        let demonstrating = self.demo.playing();
+        session.demonstrating.store(demonstrating, Ordering::Relaxed);
+        if demonstrated && !demonstrating && !demo_changed {
+            // It is over: who supplies what is the player's again, and our clock stands.
+            session.running.store(false, Ordering::Release);
         }
 
         let snapshot = playing.engine.snapshot();
@@ -312,12 +380,4 @@ mod export {
 
     nice_export_clap!(Figwort);
     nice_export_vst3!(Figwort);
-}
-
-/// Runs without a DAW until the window is closed; whether that went well.
-#[cfg(feature = "standalone")]
-pub fn run_standalone() -> bool {
-    // Without a DAW there is no other instrument: the piano is up from the start.
-    params::sound_from_the_start();
-    nice_plug::prelude::nice_export_standalone::<Figwort>()
 }

@@ -1,7 +1,5 @@
 //! Figwort without a DAW. Needs the feature `standalone`.
 
-fn main() {
-    if !figwort::run_standalone() {
-        std::process::exit(1);
-    }
+fn main() -> std::process::ExitCode {
+    figwort::standalone::run(std::env::args())
 }

@@ -98,18 +98,35 @@ impl Inlet {
 
     /// Takes a key that was played without the host.
     pub(crate) fn key(&mut self, offset: u32, channel: u8, pitch: Pitch, velocity: Option<Velocity>) {
-        let keys = &mut self.held[usize::from(channel & 15)];
         let message = match velocity {
-            Some(velocity) => {
-                *keys |= 1 << pitch.key();
-                InputMessage::NoteOn { pitch, velocity }
-            }
-            None => {
-                *keys &= !(1 << pitch.key());
-                InputMessage::NoteOff { pitch }
-            }
+            Some(velocity) => InputMessage::NoteOn { pitch, velocity },
+            None => InputMessage::NoteOff { pitch },
         };
-        self.push(offset, channel & 15, message);
+        self.insert(offset, channel, message);
+    }
+
+    /// Takes a message from a port of our own.
+    pub(crate) fn port(&mut self, channel: u8, message: InputMessage) {
+        if let InputMessage::Other([status, ALL_SOUND_OFF | ALL_NOTES_OFF, _]) = message
+            && status & 0xf0 == 0xb0
+        {
+            self.let_go(0, Some(channel), None);
+        }
+        self.insert(0, channel, message);
+    }
+
+    /// Takes a message among those that are there already, after all of the same frame.
+    pub(crate) fn insert(&mut self, offset: u32, channel: u8, message: InputMessage) {
+        let keys = &mut self.held[usize::from(channel & 15)];
+        match message {
+            InputMessage::NoteOn { pitch, .. } => *keys |= 1 << pitch.key(),
+            InputMessage::NoteOff { pitch } => *keys &= !(1 << pitch.key()),
+            _ => {}
+        }
+        if self.events.len() < CAPACITY {
+            let place = self.events.partition_point(|event| event.offset <= offset);
+            self.events.insert(place, InputEvent { offset, channel: channel & 15, message });
+        }
     }
 
     fn push(&mut self, offset: u32, channel: u8, message: InputMessage) {
@@ -137,24 +154,28 @@ impl Inlet {
     }
 }
 
-/// The host's transport, `frames` frames into its block.
-pub(crate) fn transport(host: &HostTransport, frames: u32) -> Transport {
+/// The host's transport at its block's first frame.
+pub(crate) fn transport(host: &HostTransport) -> Transport {
     let usable = |value: Option<f64>| value.filter(|v| v.is_finite());
-    let tempo = usable(host.tempo).filter(|tempo| *tempo > 0.0);
-    let moved = match (host.playing, tempo) {
-        (true, Some(tempo)) => f64::from(frames) / f64::from(host.sample_rate) * tempo / 60.0,
-        _ => 0.0,
-    };
     let part = |value: Option<i32>| value.and_then(|v| u8::try_from(v).ok());
     Transport {
         playing: host.playing,
-        tempo,
-        position: usable(host.pos_beats()).map(|position| position + moved),
+        tempo: usable(host.tempo).filter(|tempo| *tempo > 0.0),
+        position: usable(host.pos_beats()),
         bar_start: usable(host.bar_start_pos_beats()),
         metre: part(host.time_sig_numerator)
             .zip(part(host.time_sig_denominator))
             .and_then(|(numerator, denominator)| Metre::new(numerator, denominator)),
     }
+}
+
+/// The same some frames later.
+pub(crate) fn later(transport: Transport, frames: u32, sample_rate: f32) -> Transport {
+    let moved = match (transport.playing, transport.tempo) {
+        (true, Some(tempo)) => f64::from(frames) / f64::from(sample_rate) * tempo / 60.0,
+        _ => 0.0,
+    };
+    Transport { position: transport.position.map(|position| position + moved), ..transport }
 }
 
 /// Which channel each sounding note went out on, so that its end follows it whatever has been switched
@@ -220,11 +241,12 @@ fn pedal<S>(timing: u32, channel: u8, down: bool) -> NoteEvent<S> {
 }
 
 /// Tells instruments behind to let go of everything, whoever struck it.
-pub(crate) fn silence_all<P: Plugin>(context: &mut impl ProcessContext<P>) {
+pub(crate) fn silence_all<P: Plugin>(context: &mut impl ProcessContext<P>, session: &Session) {
     for channel in 0..16 {
         for cc in [SUSTAIN, ALL_NOTES_OFF] {
             // What a full host refuses is no loss: the notes' own ends come too.
             let _ = send(context, NoteEvent::MidiCC { timing: 0, channel, cc, value: 0.0 });
+            to_port(session, [0xb0 | channel, cc, 0]);
         }
     }
 }
@@ -273,6 +295,14 @@ impl Audition<'_> {
     }
 }
 
+/// A message for a port of our own, if one is open.
+fn to_port(session: &Session, bytes: [u8; 3]) {
+    if session.port_open.load(std::sync::atomic::Ordering::Relaxed) {
+        // A port that hangs loses messages rather than holding up the audio thread.
+        let _ = session.outgoing.push(bytes);
+    }
+}
+
 /// The engine's output, as the host wants it.
 pub(crate) struct Outlet<'a, 'b, P: Plugin, C: ProcessContext<P>> {
     pub(crate) context: &'a mut C,
@@ -309,12 +339,14 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
                         velocity: f32::from(velocity.value()) / 127.0,
                     },
                 )?;
+                to_port(self.session, [0x90 | out, pitch.key(), velocity.value()]);
                 self.lanes.sent_on[lane(hand, channel)][pitch.index()] = out;
                 self.lanes.sounding[usize::from(out)] |= 1 << pitch.key();
             }
             OutputMessage::NoteOff { hand, channel, pitch } => {
                 let out = self.lanes.sent_on[lane(hand, channel)][pitch.index()];
                 send(self.context, note_off(timing, out, pitch.key()))?;
+                to_port(self.session, [0x80 | out & 15, pitch.key(), 64]);
                 self.lanes.sounding[usize::from(out & 15)] &= !(1 << pitch.key());
             }
             OutputMessage::Pedal(down) => {
@@ -323,6 +355,7 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
                 let channels = if down { asked } else { self.lanes.pedals | asked };
                 for channel in (0..16u8).filter(|channel| channels >> channel & 1 == 1) {
                     send(self.context, pedal(timing, channel, down))?;
+                    to_port(self.session, [0xb0 | channel, SUSTAIN, 127 * u8::from(down)]);
                     let bit = 1 << channel;
                     self.lanes.pedals = if down { self.lanes.pedals | bit } else { self.lanes.pedals & !bit };
                 }
@@ -330,6 +363,7 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
             OutputMessage::Other { channel: _, bytes } => {
                 if let Ok(event) = NoteEvent::from_midi(timing, &bytes) {
                     send(self.context, event)?;
+                    to_port(self.session, bytes);
                 }
             }
         }

@@ -10,7 +10,7 @@ use figwort_engine::Source;
 use figwort_theory::{Pitch, Velocity};
 
 use crate::process::Inlet;
-use crate::session::{PlayedKey, Row, Session};
+use crate::session::{Incoming, PlayedKey, Row, Session};
 
 /// What every key of both rows was sent as, so that it comes up as it went down.
 #[derive(Debug)]
@@ -31,8 +31,11 @@ impl Rows {
     /// Takes what was played since the last block.
     pub(crate) fn play(&mut self, session: &Session, inlet: &mut Inlet, source: Source) {
         while inlet.has_room() {
-            let Some(key) = session.keys.pop() else { break };
-            self.key(key, inlet, source);
+            match session.incoming.pop() {
+                Some(Incoming::Key(key)) => self.key(key, inlet, source),
+                Some(Incoming::Port(channel, message)) => inlet.port(channel, message),
+                None => break,
+            }
         }
     }
 

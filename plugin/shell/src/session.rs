@@ -8,20 +8,26 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use crossbeam::queue::ArrayQueue;
+use figwort_engine::InputMessage;
 use figwort_theory::{Metre, Moment, Pitch, Velocity};
-use serde::{Deserialize, Serialize};
 
-use crate::sheet::{LoadedSheet, Score, SheetTwin};
+use crate::demo::DemoTake;
+use crate::params::{Control, FigwortParams};
+use crate::sheet::{LoadedSheet, Score};
 use crate::take;
 
 mod handover;
 pub mod history;
+mod project;
+pub mod shelf;
 
 use handover::Handover;
 use history::{Event, History, Ring};
+pub(crate) use project::SessionTwin;
+use shelf::{Book, Shelf};
 
 /// Room for keys played in the window or sent from a MIDI port between two blocks.
 const KEYS: usize = 1024;
@@ -44,11 +50,65 @@ pub(crate) struct PlayedKey {
     pub(crate) velocity: Option<Velocity>,
 }
 
+/// Input that does not come from the host.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Incoming {
+    /// A key of one of our rows.
+    Key(PlayedKey),
+    /// A message from a MIDI port of our own, with its channel.
+    #[cfg_attr(not(feature = "standalone"), allow(dead_code, reason = "a plugin has its host's ports"))]
+    Port(u8, InputMessage),
+}
+
+/// MIDI ports that are chosen by name; the standalone has them, a plugin has its host.
+pub trait Ports: Send + Sync {
+    /// Names of what can be played from.
+    fn inputs(&self) -> Vec<String>;
+    /// Names of what can be played to.
+    fn outputs(&self) -> Vec<String>;
+    /// The input in use.
+    fn input(&self) -> Option<String>;
+    /// The output in use.
+    fn output(&self) -> Option<String>;
+    /// Uses another input, or none; remembered for the next time.
+    ///
+    /// # Errors
+    /// In words, when there is no such port or it cannot be opened; then none is in use.
+    fn choose_input(&self, name: Option<&str>) -> Result<(), String>;
+    /// Uses another output, or none; remembered for the next time.
+    ///
+    /// # Errors
+    /// As [`Ports::choose_input`].
+    fn choose_output(&self, name: Option<&str>) -> Result<(), String>;
+}
+
+/// One of two sets of settings that are compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Slot {
+    /// The first.
+    A,
+    /// The second.
+    B,
+}
+
 /// What an instance has besides its parameters.
 pub struct Session {
     pub(crate) ring: Ring,
     pub(crate) score: Handover<Score>,
-    pub(crate) keys: ArrayQueue<PlayedKey>,
+    pub(crate) book: Handover<Book>,
+    pub(crate) demo: Handover<DemoTake>,
+    /// Whether the demonstration take plays.
+    pub(crate) demonstrating: AtomicBool,
+    pub(crate) incoming: ArrayQueue<Incoming>,
+    /// Messages for a port of our own, where one is open.
+    pub(crate) outgoing: ArrayQueue<[u8; 3]>,
+    pub(crate) port_open: AtomicBool,
+    /// Whether time is ours to keep, as there is no host.
+    pub(crate) own_clock: AtomicBool,
+    pub(crate) running: AtomicBool,
+    pub(crate) metronome: AtomicBool,
+    /// The metre of our own clock, packed as `host_metre`; 0 for 4/4.
+    pub(crate) own_metre: AtomicU32,
     pub(crate) panic: AtomicBool,
     pub(crate) finish: AtomicBool,
     /// The host's metre as 256 times the upper number plus the lower; 0 where it gives none.
@@ -60,26 +120,24 @@ pub struct Session {
     messages: Mutex<Vec<String>>,
     /// Where takes are written; `None` for the player's own folders.
     folder: Mutex<Option<PathBuf>>,
+    shelf: Mutex<Shelf>,
+    manner: Mutex<Option<project::OwnManner>>,
+    slots: Mutex<[Vec<(Control, f64)>; 2]>,
+    ports: OnceLock<Box<dyn Ports>>,
 }
-
-/// What of a session is kept in the project. Fields are never used for anything else; new ones are optional.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub(crate) struct SessionTwin {
-    /// Of this layout; 1 so far. A later version only adds fields.
-    version: u32,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    sheet: Option<SheetTwin>,
-    /// What was wrong with the project, on its way to the player; never in a project that is saved.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub(crate) complaints: Vec<String>,
-}
-
-/// The present layout of [`SessionTwin`].
-const VERSION: u32 = 1;
 
 /// No place in a sheet.
 pub(crate) const NOWHERE: i64 = i64::MIN;
+
+/// A metre in one atomic number; 0 is none.
+fn packed(metre: Metre) -> u32 {
+    u32::from(metre.numerator()) << 8 | u32::from(metre.denominator())
+}
+
+/// The other way.
+pub(crate) fn unpacked(packed: u32) -> Option<Metre> {
+    Metre::new((packed >> 8) as u8, packed as u8)
+}
 
 /// A lock that was held by a thread that panicked is as good as any other here: every value is whole.
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -104,7 +162,16 @@ impl Session {
         Self {
             ring: Ring::new(),
             score: Handover::new(),
-            keys: ArrayQueue::new(KEYS),
+            book: Handover::new(),
+            demo: Handover::new(),
+            demonstrating: AtomicBool::new(false),
+            incoming: ArrayQueue::new(KEYS),
+            outgoing: ArrayQueue::new(KEYS),
+            port_open: AtomicBool::new(false),
+            own_clock: AtomicBool::new(false),
+            running: AtomicBool::new(false),
+            metronome: AtomicBool::new(false),
+            own_metre: AtomicU32::new(0),
             panic: AtomicBool::new(false),
             finish: AtomicBool::new(false),
             host_metre: AtomicU32::new(0),
@@ -113,6 +180,10 @@ impl Session {
             sheet: Mutex::default(),
             messages: Mutex::default(),
             folder: Mutex::default(),
+            shelf: Mutex::new(Shelf::new()),
+            manner: Mutex::default(),
+            slots: Mutex::default(),
+            ports: OnceLock::new(),
         }
     }
 
@@ -159,27 +230,6 @@ impl Session {
         lock(&self.sheet).clone()
     }
 
-    /// What the project keeps.
-    pub(crate) fn twin(&self) -> SessionTwin {
-        let sheet = self.sheet().map(|loaded| SheetTwin::of(&loaded));
-        SessionTwin { version: VERSION, sheet, complaints: Vec::new() }
-    }
-
-    /// Becomes what a project kept. What cannot be read is left out with a message.
-    pub(crate) fn restore(&self, twin: SessionTwin) {
-        lock(&self.messages).extend(twin.complaints);
-        match twin.sheet.map(|sheet| sheet.load()) {
-            Some(Ok(loaded)) => {
-                self.put(loaded);
-            }
-            None => self.clear_sheet(),
-            Some(Err(error)) => {
-                self.clear_sheet();
-                self.say(error);
-            }
-        }
-    }
-
     /// What the player has to be told of sheet and host: a metre that disagrees, a sheet that is over.
     pub fn notices(&self) -> Vec<String> {
         let Some(loaded) = self.sheet() else { return Vec::new() };
@@ -191,8 +241,7 @@ impl Session {
         }
         let here = loaded.sheet.bar_at(at).and_then(|index| loaded.sheet.bars.get(index));
         let written = here.map_or_else(|| loaded.metre(), |bar| bar.metre);
-        let packed = self.host_metre.load(Ordering::Relaxed);
-        let host = Metre::new((packed >> 8) as u8, packed as u8);
+        let host = unpacked(self.host_metre.load(Ordering::Relaxed));
         if let Some(host) = host.filter(|host| *host != written && place != NOWHERE) {
             let bar = here.map_or_else(String::new, |bar| format!(" in bar {}", bar.number));
             notices.push(format!(
@@ -224,7 +273,85 @@ impl Session {
     /// A key of the computer or the mouse goes down (`velocity` 1 to 127) or comes up (`None`); it is played in
     /// the next block. `false` when too many wait.
     pub fn key(&self, row: Row, pitch: Pitch, velocity: Option<Velocity>) -> bool {
-        self.keys.push(PlayedKey { row, pitch, velocity }).is_ok()
+        self.incoming.push(Incoming::Key(PlayedKey { row, pitch, velocity })).is_ok()
+    }
+
+    /// Plays the demonstration take: with the next bar of a running host, else at once.
+    ///
+    /// # Errors
+    /// In words, when it cannot be read.
+    pub fn play_demo(&self) -> Result<(), String> {
+        self.demo.offer(Some(Box::new(DemoTake::embedded()?)));
+        Ok(())
+    }
+
+    /// Ends the demonstration take.
+    pub fn stop_demo(&self) {
+        self.demo.offer(None);
+    }
+
+    /// Whether the demonstration take plays.
+    pub fn demonstrating(&self) -> bool {
+        self.demonstrating.load(Ordering::Relaxed)
+    }
+
+    /// Whether there is no host, so that time is kept here: then [`Session::run`], the metronome and the
+    /// parameter `tempo` mean something.
+    pub fn has_own_clock(&self) -> bool {
+        self.own_clock.load(Ordering::Relaxed)
+    }
+
+    /// Keeps time without a host.
+    pub fn keep_own_clock(&self) {
+        self.own_clock.store(true, Ordering::Relaxed);
+    }
+
+    /// Starts our own clock from the beginning, or stops it. While it stands, playing is free. A sheet is
+    /// followed while it runs, in the sheet's metre; the tempo is the parameter's.
+    pub fn run(&self, running: bool) {
+        self.running.store(running, Ordering::Release);
+    }
+
+    /// Whether our own clock runs.
+    pub fn running(&self) -> bool {
+        self.running.load(Ordering::Acquire)
+    }
+
+    /// Whether our own clock clicks while it runs.
+    pub fn set_metronome(&self, on: bool) {
+        self.metronome.store(on, Ordering::Relaxed);
+    }
+
+    /// Whether the metronome is on.
+    pub fn metronome(&self) -> bool {
+        self.metronome.load(Ordering::Relaxed)
+    }
+
+    /// The metre of our own clock where no sheet gives one.
+    pub fn set_metre(&self, metre: Metre) {
+        self.own_metre.store(packed(metre), Ordering::Relaxed);
+    }
+
+    /// The MIDI ports, where they are ours to choose.
+    pub fn ports(&self) -> Option<&dyn Ports> {
+        self.ports.get().map(|ports| &**ports)
+    }
+
+    /// Gives the session ports to choose from, once.
+    pub fn set_ports(&self, ports: Box<dyn Ports>) {
+        // A second set is dropped: the first is in use.
+        let _ = self.ports.set(ports);
+    }
+
+    /// Keeps the present values of all parameters, to compare with others.
+    pub fn store_slot(&self, slot: Slot, params: &FigwortParams) {
+        let values = Control::ALL.iter().map(|control| (*control, params.knob(*control).value())).collect();
+        lock(&self.slots)[slot as usize] = values;
+    }
+
+    /// The values that a slot keeps, to be set one by one; `None` while it keeps none.
+    pub fn slot(&self, slot: Slot) -> Option<Vec<(Control, f64)>> {
+        Some(lock(&self.slots)[slot as usize].clone()).filter(|values| !values.is_empty())
     }
 
     /// What was played, from the event of this number on, and the number to ask with next time. Events are
@@ -251,8 +378,7 @@ impl Session {
     /// # Real time
     /// The audio thread's.
     pub(crate) fn tell_metre(&self, metre: Option<Metre>) {
-        let packed = metre.map_or(0, |m| u32::from(m.numerator()) << 8 | u32::from(m.denominator()));
-        self.host_metre.store(packed, Ordering::Relaxed);
+        self.host_metre.store(metre.map_or(0, packed), Ordering::Relaxed);
     }
 
     /// # Real time

@@ -103,7 +103,7 @@ impl LoadedSheet {
         Score {
             chart: OwnedChart::of(&self.sheet),
             first: self.start(1),
-            bar: self.metre().bar(),
+            metre: self.metre(),
             finish: figwort_render::perform::finish_at(&self.sheet),
         }
     }
@@ -115,8 +115,8 @@ pub(crate) struct Score {
     pub(crate) chart: OwnedChart,
     /// Where it starts in the host's time when it starts in the host's first bar.
     first: Moment,
-    /// Length of a bar by its first metre.
-    bar: Span,
+    /// Its first metre.
+    pub(crate) metre: Metre,
     /// From when on the next chord is the last.
     pub(crate) finish: Option<Moment>,
 }
@@ -124,7 +124,7 @@ pub(crate) struct Score {
 impl Score {
     /// Where it starts in the host's time when it starts in the host's bar `bar`, from 1.
     pub(crate) fn start(&self, bar: i32) -> Moment {
-        self.first + self.bar * i64::from(bar - 1)
+        self.first + self.metre.bar() * i64::from(bar - 1)
     }
 }
 

@@ -117,10 +117,10 @@ impl Take {
                     tempos.push(change);
                 }
                 What::KeyHeard(heard) => key = heard,
-                What::Pedal(down) if event.at >= start => {
-                    if pedal.last().map_or(down, |last| last.down != down) {
-                        pedal.push(PedalChange { frame: event.frame, at: moved(event.at), down });
-                    }
+                What::Pedal(down)
+                    if event.at >= start && pedal.last().map_or(down, |last| last.down != down) =>
+                {
+                    pedal.push(PedalChange { frame: event.frame, at: moved(event.at), down });
                 }
                 _ => {}
             }

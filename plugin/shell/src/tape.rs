@@ -103,11 +103,9 @@ impl Tape {
         for event in input {
             let keys = usize::from(event.channel & 15);
             match event.message {
-                InputMessage::NoteOn { pitch, velocity } => {
-                    if self.passed[keys] >> pitch.key() & 1 == 0 {
-                        self.chord_keys[keys] |= 1 << pitch.key();
-                        self.push(session, event.offset, What::ChordKeyDown { pitch, velocity });
-                    }
+                InputMessage::NoteOn { pitch, velocity } if self.passed[keys] >> pitch.key() & 1 == 0 => {
+                    self.chord_keys[keys] |= 1 << pitch.key();
+                    self.push(session, event.offset, What::ChordKeyDown { pitch, velocity });
                 }
                 InputMessage::NoteOff { pitch } if self.chord_keys[keys] >> pitch.key() & 1 == 1 => {
                     self.chord_keys[keys] &= !(1 << pitch.key());

@@ -12,6 +12,7 @@ use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
+use crate::snapshot::{MOST_PLANNED, Planned};
 use crate::touch;
 use crate::voicing::voice;
 
@@ -197,6 +198,27 @@ impl Engine {
         let metre = self.bar(scene, run.origin.max(self.now)).metre;
         let (at, step) = run.upcoming(run.pattern(scene.figures, metre)?)?;
         Some((self.swung(scene, at), step))
+    }
+
+    /// What the running figure has still to play, if nothing happens.
+    pub(super) fn planned(&self, scene: &Scene<'_>) -> [Option<Planned>; MOST_PLANNED] {
+        let mut planned = [None; MOST_PLANNED];
+        let mut places = planned.iter_mut();
+        let Some(mut run) = self.running.filter(|_| !self.is_settling()) else {
+            return planned;
+        };
+        let metre = self.bar(scene, run.origin.max(self.now)).metre;
+        let Some(pattern) = run.pattern(scene.figures, metre) else { return planned };
+        while let Some((at, step)) = run.upcoming(pattern) {
+            for pitch in self.present_parts(step.who) {
+                let left = self.voicing.left().contains(&pitch);
+                let hand = if left { Hand::Left } else { Hand::Right };
+                let Some(place) = places.next() else { return planned };
+                *place = Some(Planned { at: self.swung(scene, at), pitch, hand });
+            }
+            run.next += 1;
+        }
+        planned
     }
 
     /// Takes the next step as done; returns its index.

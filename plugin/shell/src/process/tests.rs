@@ -259,19 +259,19 @@ fn leftovers_are_ended_as_room_comes() {
 #[test]
 fn the_transport_tells_only_what_the_host_knows() {
     let mut host = HostTransport::new(48_000.0);
-    assert_eq!(transport(&host, 0), Transport::default());
+    assert_eq!(transport(&host), Transport::default());
     host.playing = true;
     host.tempo = Some(120.0);
     host.pos_beats = Some(3.0);
     host.time_sig_numerator = Some(6);
     host.time_sig_denominator = Some(8);
-    let told = transport(&host, 24_000);
+    let told = later(transport(&host), 24_000, host.sample_rate);
     assert_eq!(told.position, Some(4.0));
     assert_eq!(told.bar_start, Some(3.0));
     assert_eq!(told.metre, Metre::new(6, 8));
     host.tempo = Some(f64::NAN);
     host.time_sig_denominator = Some(-3);
     host.pos_beats = Some(f64::INFINITY);
-    let told = transport(&host, 24_000);
+    let told = later(transport(&host), 24_000, host.sample_rate);
     assert_eq!((told.tempo, told.position, told.metre), (None, None, None));
 }

@@ -1,0 +1,48 @@
+//! Instances that come and go leave nothing behind: memory after many of them is what it was after a few.
+
+use tests::checks::{play, tune};
+use tests::clap_host::ClapRig;
+
+/// Resident memory of this process in kilobytes; `None` where the system does not tell.
+fn resident() -> Option<i64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
+    line.split_whitespace().nth(1)?.parse().ok()
+}
+
+/// One instance, its whole life: made, played, asked for its state, gone.
+fn life() {
+    let mut rig = ClapRig::new();
+    let heard = play(&mut rig, &tune(), &[512]);
+    assert!(heard.len() > 20);
+    assert!(!tests::host::Host::save(&mut rig).is_empty());
+}
+
+#[test]
+fn a_hundred_instances_leave_nothing_behind() {
+    // The first ones fill caches and the allocator's pools.
+    for _ in 0..10 {
+        life();
+    }
+    let Some(before) = resident() else { return };
+    for _ in 0..100 {
+        life();
+    }
+    let after = resident().expect("told before");
+    println!("{before} kB after ten instances, {after} kB after a hundred and ten");
+    // An instance takes more than a megabyte; ten that stayed would show.
+    assert!(after - before < 8 * 1024, "{} kB more after a hundred instances", after - before);
+}
+
+/// Many at once cost what they cost, each no more than planned.
+#[test]
+fn an_instance_is_small() {
+    let Some(before) = resident() else { return };
+    let mut rigs: Vec<ClapRig> = (0..20).map(|_| ClapRig::new()).collect();
+    for rig in &mut rigs {
+        play(rig, &tune(), &[512]);
+    }
+    let each = (resident().expect("told before") - before) / 20;
+    println!("{each} kB an instance, without the editor");
+    assert!(each < 4 * 1024, "{each} kB an instance");
+}
