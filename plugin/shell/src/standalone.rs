@@ -2,8 +2,9 @@
 //!
 //! Sound and window are the plugin framework's; time, MIDI ports and the demonstration are ours. Whatever the
 //! machine lacks is said, and the rest goes on.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "talking to the terminal is its job")]
+#![allow(clippy::print_stderr, reason = "talking to the terminal is its job")]
 
+use std::io::Write;
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -18,7 +19,7 @@ use choices::Choices;
 const HELP: &str = "\
 Figwort without a DAW: play chords with one hand and a melody with the other, and it accompanies.
 
-Usage: figwort-standalone [OPTIONS]        (cargo xtask play -- [OPTIONS])
+Usage: figwort-standalone [OPTIONS]        (cargo xtask play [OPTIONS])
 
   --demo                 play the demonstration take at once
   --sheet FILE           load a lead sheet and follow it from its beginning
@@ -63,11 +64,11 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
         };
         let taken = match name.as_str() {
             "--help" | "-h" => {
-                println!("{HELP}");
+                print(&format!("{HELP}\n"));
                 return ExitCode::SUCCESS;
             }
             "--list" => {
-                print!("{}", ports::listing());
+                print(&ports::listing());
                 return ExitCode::SUCCESS;
             }
             "--demo" => {
@@ -108,6 +109,11 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
     }
 }
 
+/// To the terminal; a reader who has gone away is no fault.
+fn print(text: &str) {
+    let _ = std::io::stdout().write_all(text.as_bytes());
+}
+
 fn named(port: String) -> Option<String> {
     Some(port).filter(|port| port != "none" && !port.is_empty())
 }
@@ -131,7 +137,7 @@ pub(crate) fn attach(session: &Arc<Session>) {
     if let Some(path) = wishes.sheet {
         match session.load_sheet(&path) {
             Ok(loaded) => {
-                println!("{}: {} bars", loaded.title(), loaded.bars());
+                print(&format!("{}: {} bars\n", loaded.title(), loaded.bars()));
                 session.run(true);
             }
             Err(error) => {
@@ -142,7 +148,7 @@ pub(crate) fn attach(session: &Arc<Session>) {
     }
     if wishes.demo {
         match session.play_demo() {
-            Ok(()) => println!("Playing {}", crate::demo::TITLE),
+            Ok(()) => print(&format!("Playing {}\n", crate::demo::TITLE)),
             Err(error) => eprintln!("{error}"),
         }
     }
