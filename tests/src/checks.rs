@@ -131,6 +131,20 @@ pub fn parameters_have_names_ranges_and_words(host: &mut impl Host) {
     let elaboration = host.parameter("Elaboration");
     let meant = host.meant(&elaboration, "Flowing +0.3").expect("a rung with a part");
     assert_eq!(host.words(&elaboration, meant), "Flowing +0.3");
+    for (name, typed) in [
+        ("Elaboration", "Shared"),
+        ("Wait", "2 beats"),
+        ("Own tempo", "92 bpm"),
+        ("Sheet gives", "Chords"),
+        ("Sheet starts in bar", "17"),
+        ("Input", "Two channels"),
+        ("Final chord", "On"),
+    ] {
+        let parameter = host.parameter(name);
+        let meant = host.meant(&parameter, typed).unwrap_or_else(|| panic!("{name}: {typed:?}"));
+        let words = host.words(&parameter, meant);
+        assert!(words.eq_ignore_ascii_case(typed), "{name}: {typed:?} became {words:?}");
+    }
     let split = host.parameter("Split key");
     let meant = host.meant(&split, "Eb3").expect("a key's name");
     assert_eq!(host.words(&split, meant), "D#3");

@@ -8,14 +8,15 @@ use crate::host::{Heard, Host, Script, Send, check_notes};
 const FILE: &str = "lamps-along-the-landing.abc";
 
 /// A state with a sheet in it, as a project keeps one.
-fn with_sheet(state: &[u8], text: &str) -> Vec<u8> {
+pub fn with_sheet(state: &[u8], text: &str) -> Vec<u8> {
     crate::checks::reworded(state, |state| {
         let session = serde_json::json!({ "version": 1, "sheet": { "file": FILE, "text": text } });
         state["fields"]["session"] = serde_json::json!(session.to_string());
     })
 }
 
-fn text() -> String {
+/// The text of the demonstration tune.
+pub fn text() -> String {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs").join(FILE);
     std::fs::read_to_string(path).expect("the demonstration tune")
 }

@@ -5,6 +5,7 @@
 use tests::checks::{play, tune};
 use tests::clap_host::ClapRig;
 use tests::host::{Host, Script, Send, bundle};
+use tests::sheet_checks::{text, with_sheet};
 
 fn main() {
     let mut rig = ClapRig::load(&bundle("FIGWORT_CLAP_GUARDED"));
@@ -37,5 +38,16 @@ fn main() {
     rig.start(48_000.0);
     events += storm.run(&mut rig, &[512]).len();
     rig.stop();
+    // With a sheet that is followed, looped and put away again.
+    let state = rig.save();
+    assert!(rig.load(&with_sheet(&state, &text())), "the sheet is not taken");
+    for beats in [40.0, 12.0] {
+        let mut script = Script::new(1.0, 70.0);
+        script.frames = script.frame(beats);
+        script.at(3.0, Send::Set("Sheet gives", 1.0 / 3.0)).at(8.0, Send::Set("Sheet gives", 0.0));
+        events += play(&mut rig, &script, &[64, 1000]).len();
+    }
+    assert!(rig.load(&state), "the state is not taken back");
+    events += play(&mut rig, &tune(), &[64]).len();
     println!("{events} events without an allocation");
 }
