@@ -13,10 +13,10 @@ here=$(dirname "$(realpath "$0")")
 top=$(realpath "$here/../..")
 place="${FIGWORT_ARDOUR:-$top/target/ardour}"
 python="${PYTHON:-python3}"
-mkdir -p "$place/home/.vst3"
+mkdir -p "$place/house/.vst3"
 place=$(realpath "$place")
 cd "$place"
-export HOME="$place/home" JACK_DEFAULT_SERVER=figwort JACK_NO_AUDIO_RESERVATION=1
+export HOME="$place/house" JACK_DEFAULT_SERVER=figwort JACK_NO_AUDIO_RESERVATION=1
 export FIGWORT_PLACE="$place"
 
 # The take at the host's usual tempo, and what is expected of it.
