@@ -43,8 +43,8 @@ pub struct Reading {
     pub ceiling: Option<Pitch>,
     /// The melody's highest pitch before the next change of harmony or bar, where that is known.
     pub summit: Option<Pitch>,
-    /// Melody onsets per quarter note: those to come before the next change of harmony or bar, where they are
-    /// known, else those of the last two beats, the older the less.
+    /// Melody onsets per quarter note: those to come before the next change of harmony or bar, or while it
+    /// stands, where they are known, else those of the last two beats, the older the less.
     pub melody_motion: f32,
     /// How high the melody lies against its own middle, in semitones, smoothed: -24 to 24.
     pub melody_height: i8,

@@ -90,6 +90,7 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
     let key = written.map_or_else(Default::default, |b| b.key);
     let form = Form::of(chart, index);
     let melody = melody_state(note, next, now, settings.wait_for(beat), beat);
+    let moves_at = next.map(|n| n.at).filter(|_| melody != MelodyState::Moving);
     let changed = chart.harmony_at(now).map_or(bar.start, |(_, h)| h.at);
     let until = change.map_or(end, |h| h.at).min(bar.end());
     Reading {
@@ -103,12 +104,12 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         melody,
         ceiling: ceiling(chart, note, now, change.map_or(end, |h| h.at).min(now + beat * CEILING_BEATS)),
         summit: summit(chart, note, now, until),
-        melody_motion: motion(chart, now, until),
+        melody_motion: motion(chart, now, moves_at.map_or(until, |at| at.min(until))),
         melody_height: height(chart, &bar),
         melody_velocity: velocity(chart, now).unwrap_or(72),
         next: change.and_then(|h| Some((h.at, h.chord?))),
         origin: changed.max(bar.start),
-        moves_at: next.map(|n| n.at).filter(|_| melody != MelodyState::Moving),
+        moves_at,
         last: settings.finish || (change.is_none() && end - now <= bar.length),
     }
 }
