@@ -32,6 +32,7 @@ const EDGES: &[(&str, &[&str], &[&str])] = &[
         &["figwort", "figwort-theory", "figwort-engine", "figwort-sheet", "figwort-preset", "figwort-render"],
         &[],
     ),
+    ("figwort-fuzz", &["figwort-theory", "figwort-engine", "figwort-sheet", "figwort-preset"], &[]),
     ("xtask", &[], &[]),
 ];
 

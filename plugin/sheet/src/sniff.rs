@@ -40,7 +40,8 @@ pub fn sniff(bytes: &[u8]) -> Format {
     if let Some((_, format)) = signatures.iter().find(|(signature, _)| bytes.starts_with(signature)) {
         return *format;
     }
-    if bytes.starts_with(b"\xff\xfe") || bytes.starts_with(b"\xfe\xff") {
+    let wide: [&[u8]; 4] = [b"\xff\xfe", b"\xfe\xff", b"<\0", b"\0<"];
+    if wide.iter().any(|start| bytes.starts_with(start)) {
         // The decoded text begins with no mark, or with one that is none.
         let text = crate::text::decode(bytes);
         return sniff(text.trim_start_matches('\u{feff}').as_bytes());

@@ -2,11 +2,14 @@
 
 use std::borrow::Cow;
 
-/// The text of a file: UTF-8 with or without a byte order mark, UTF-16 with one, or else Latin-1.
+/// The text of a file: UTF-8 with or without a byte order mark, UTF-16 with one or beginning with `<`, or else Latin-1.
 pub(crate) fn decode(bytes: &[u8]) -> Cow<'_, str> {
     match bytes {
         [0xff, 0xfe, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_le_bytes)),
         [0xfe, 0xff, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_be_bytes)),
+        // XML without its mark.
+        [b'<', 0, ..] => Cow::Owned(utf_16(bytes, u16::from_le_bytes)),
+        [0, b'<', ..] => Cow::Owned(utf_16(bytes, u16::from_be_bytes)),
         _ => {
             let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
             match core::str::from_utf8(bytes) {
@@ -38,5 +41,7 @@ mod tests {
         assert_eq!(decode(b"\xff\xfe<\0\xe9\0"), "<\u{e9}");
         assert_eq!(decode(b"\xfe\xff\0<\0\xe9!"), "<\u{e9}");
         assert_eq!(decode(b"\xfe\xff\xd8\0"), "\u{fffd}");
+        assert_eq!(decode(b"<\0\xe9\0"), "<\u{e9}");
+        assert_eq!(decode(b"\0<\0\xe9"), "<\u{e9}");
     }
 }

@@ -137,24 +137,37 @@ pub(crate) fn metre_of(length: Span) -> Metre {
 
 /// The kind of mark that a decoration's name or a quoted text means.
 pub(crate) fn mark_kind(text: &str) -> Option<MarkKind> {
-    // Digits and slashes make a chord: D7/c is none of these.
-    let is_words = text.chars().all(|c| c.is_alphabetic() || matches!(c, '.' | ' ' | '_'));
-    if text.len() > 40 || !is_words {
+    // Digits and slashes make a chord: D7/c is none of these. Signs of segno and coda may stand among the words.
+    let is_sign = |c: char| matches!(c, SEGNO | CODA);
+    let is_words =
+        text.chars().all(|c| c.is_alphabetic() || is_sign(c) || matches!(c, '.' | ' ' | '_' | '(' | ')'));
+    if text.len() > 60 || !is_words {
         return None;
     }
     let letters: String = text.chars().filter(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect();
+    let mut signs = text.chars().filter(|c| is_sign(*c));
     match letters.as_str() {
+        "" => match signs.next()? {
+            SEGNO => Some(MarkKind::Segno),
+            _ => Some(MarkKind::Coda),
+        },
         "segno" => Some(MarkKind::Segno),
         "coda" => Some(MarkKind::Coda),
-        "tocoda" | "dacoda" => Some(MarkKind::ToCoda),
+        "tocoda" | "dacoda" | "allacoda" => Some(MarkKind::ToCoda),
+        "to" if signs.any(|sign| sign == CODA) => Some(MarkKind::ToCoda),
         "fine" => Some(MarkKind::Fine),
-        "dc" | "dacapo" | "dcalfine" | "dacapoalfine" | "dcalcoda" | "dacapoalcoda" => Some(MarkKind::DaCapo),
-        "ds" | "dalsegno" | "dsalfine" | "dalsegnoalfine" | "dsalcoda" | "dalsegnoalcoda" => {
-            Some(MarkKind::DalSegno)
-        }
+        "dc" | "dacapo" => Some(MarkKind::DaCapo),
+        "ds" | "dalsegno" => Some(MarkKind::DalSegno),
+        // D.C. al Fine, D.S. al Coda, Da Capo al Segno e poi la Coda …
+        _ if ["dcal", "dacapoal"].iter().any(|way| letters.starts_with(way)) => Some(MarkKind::DaCapo),
+        _ if ["dsal", "dalsegnoal"].iter().any(|way| letters.starts_with(way)) => Some(MarkKind::DalSegno),
         _ => None,
     }
 }
+
+/// The signs as characters.
+const SEGNO: char = '\u{1d10b}';
+const CODA: char = '\u{1d10c}';
 
 #[cfg(test)]
 mod tests {
@@ -166,6 +179,12 @@ mod tests {
         assert_eq!(mark_kind("D.S."), Some(MarkKind::DalSegno));
         assert_eq!(mark_kind("Fine"), Some(MarkKind::Fine));
         assert_eq!(mark_kind("To Coda"), Some(MarkKind::ToCoda));
+        assert_eq!(mark_kind("To Coda \u{1d10c}"), Some(MarkKind::ToCoda));
+        assert_eq!(mark_kind("To \u{1d10c}"), Some(MarkKind::ToCoda));
+        assert_eq!(mark_kind("\u{1d10b}"), Some(MarkKind::Segno));
+        assert_eq!(mark_kind("D. S. al Coda (senza rep.)"), Some(MarkKind::DalSegno));
+        assert_eq!(mark_kind("D.C. al Fine e poi la Coda"), Some(MarkKind::DaCapo));
+        assert_eq!(mark_kind("To the sea"), None);
         for chord in ["D7/c", "D/c", "D", "Dsus", "F", "C"] {
             assert_eq!(mark_kind(chord), None, "{chord}");
         }

@@ -74,6 +74,8 @@ pub(super) struct Body {
     /// The voice that is read, once a `V:` has been seen, and whether the present lines are of another.
     voice: Option<String>,
     elsewhere: bool,
+    /// Semitones to sounding pitch of the header's voices, where stated.
+    voices: Vec<(String, Option<i32>)>,
     tuplet: Option<Tuplet>,
     /// What a broken rhythm makes of the next note.
     broken: (u32, u32),
@@ -94,7 +96,10 @@ impl Body {
         Self {
             line: header.last_line,
             signature: header.signature,
-            transpose: header.transpose,
+            transpose: match header.voices.as_slice() {
+                [(_, Some(by))] => *by,
+                _ => header.transpose,
+            },
             metre: header.metre,
             unit: header.unit(),
             tempo: header.tempo,
@@ -106,6 +111,7 @@ impl Body {
             left: Left { section: true, ..Left::default() },
             voice: None,
             elsewhere: false,
+            voices: header.voices.clone(),
             tuplet: None,
             broken: (1, 1),
             quoted: Vec::new(),
@@ -200,7 +206,7 @@ impl Body {
 
     /// Of several voices, the one that comes first in the body is read.
     fn enter_voice(&mut self, value: &str) {
-        let name: String = value.split_whitespace().next().unwrap_or("").chars().take(40).collect();
+        let (name, mut by) = field::voice(value);
         let has_music = !self.bars.is_empty() || !self.open.is_empty();
         let first = match &self.voice {
             Some(first) => first,
@@ -210,7 +216,12 @@ impl Body {
         self.elsewhere = *first != name;
         if self.elsewhere {
             self.problem_once("the tune has several voices; only the first is read");
+            return;
         }
+        if let Some((_, stated)) = self.voices.iter().find(|(known, _)| *known == name) {
+            by = by.or(*stated);
+        }
+        self.transpose = by.unwrap_or(self.transpose);
     }
 
     /// Notes a mark such as Fine at the present place.
@@ -228,19 +239,15 @@ impl Body {
 /// [`SheetError::TooLarge`].
 pub(super) fn read(header: &Header, lines: &[Line<'_>]) -> Result<Written, SheetError> {
     let mut body = Body::new(header);
-    let mut in_text_block = false;
+    let mut blocks = super::text::Blocks::default();
     for line in lines {
         body.line = line.number;
         let text = line.text;
-        if let Some(directive) = text.strip_prefix("%%") {
-            in_text_block |= directive.starts_with("begin");
-            in_text_block &= !directive.starts_with("end");
-            if !in_text_block {
-                body.instruction(directive);
-            }
+        if blocks.hold(text) {
             continue;
         }
-        if in_text_block {
+        if let Some(directive) = text.strip_prefix("%%") {
+            body.instruction(directive);
             continue;
         }
         let text = super::text::without_comment(text);

@@ -18,12 +18,25 @@ pub(super) fn metre(text: &str) -> Option<Option<Metre>> {
         "C|" | "c|" => return Some(Metre::new(2, 2)),
         _ => {}
     }
-    let (upper, lower) = text.split_once('/')?;
-    let mut sum = 0u8;
-    for part in upper.split('+') {
-        sum = sum.checked_add(part.parse().ok()?)?;
+    // Over one lower number (2+3/8), or each over its own (2/4+3/8): in the shortest of them.
+    let mut sum = (0u32, 1u32);
+    let mut uppers = 0u32;
+    for part in text.split('+') {
+        let (upper, lower) = part.split_once('/').unwrap_or((part, ""));
+        uppers = uppers.checked_add(upper.parse().ok()?)?;
+        if lower.is_empty() {
+            continue;
+        }
+        let lower = lower.parse::<u32>().ok().filter(|lower| lower.is_power_of_two() && *lower <= 64)?;
+        let common = sum.1.max(lower);
+        let scaled = sum.0 * (common / sum.1);
+        sum = (scaled.checked_add(uppers.checked_mul(common / lower)?)?.min(1 << 16), common);
+        uppers = 0;
     }
-    Metre::new(sum, lower.parse().ok()?).map(Some)
+    if uppers > 0 {
+        return None;
+    }
+    Metre::new(u8::try_from(sum.0).ok()?, u8::try_from(sum.1).ok()?).map(Some)
 }
 
 /// The unit note length that a metre implies: a sixteenth below 3/4, else an eighth (ABC 2.1, 3.1.7).
@@ -55,7 +68,10 @@ pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, ()> {
         return Ok(None);
     }
     let (beats, rate) = numbers.rsplit_once('=').unwrap_or(("", numbers));
-    let rate: f64 = rate.split_whitespace().next().ok_or(())?.parse().map_err(|_| ())?;
+    let rate = rate.trim_start_matches(|c: char| !c.is_ascii_digit() && c != '-');
+    // Of a range such as 80-90 the first.
+    let end = rate.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rate.len());
+    let rate: f64 = rate.get(..end).ok_or(())?.parse().map_err(|_| ())?;
     let mut beat = Exact::ZERO;
     for part in beats.split_whitespace().take(8) {
         let length = match part.strip_prefix(['C', 'c']) {
@@ -113,6 +129,9 @@ pub(super) fn key(text: &str) -> Option<KeyField> {
         // Highland pipes: sounding F sharp and C sharp, written out or not.
         field.signature = Some(Signature { key: Key::from_fifths(2, Mode::Major), alter: alterations(2) });
         words.next();
+    } else if first.starts_with(['^', '_', '=']) {
+        // No tonic, only signs.
+        field.signature = Some(Signature::default());
     } else if let Some((letter, sharps, rest)) = tonic(first) {
         words.next();
         let mut mode = rest;
@@ -141,18 +160,10 @@ pub(super) fn key(text: &str) -> Option<KeyField> {
             continue;
         }
         let (name, value) = word.split_once('=').unwrap_or(("clef", word));
-        let number = value.parse::<i32>().ok();
-        let by = match name {
-            "transpose" | "t" => number.filter(|n| n.abs() <= 48),
-            "octave" => number.filter(|n| n.abs() <= 4).map(|n| n * 12),
-            "clef" if value.ends_with("-8") => Some(-12),
-            "clef" if value.ends_with("+8") => Some(12),
-            _ => None,
-        };
         let is_clef =
             ["treble", "bass", "alto", "tenor", "perc", "none"].iter().any(|clef| value.starts_with(clef));
         understood |= is_clef || (name != "clef" && word.contains('='));
-        if let Some(by) = by {
+        if let Some(by) = transposition(word) {
             field.transpose = Some(field.transpose.unwrap_or(0) + by);
         }
     }
@@ -162,6 +173,27 @@ pub(super) fn key(text: &str) -> Option<KeyField> {
         }
     }
     understood.then_some(field)
+}
+
+/// What one word of a `K:` or `V:` field says of sounding pitch, in semitones.
+fn transposition(word: &str) -> Option<i32> {
+    let (name, value) = word.split_once('=').unwrap_or(("clef", word));
+    let number = value.parse::<i32>().ok();
+    match name {
+        "transpose" | "t" => number.filter(|n| n.abs() <= 48),
+        "octave" => number.filter(|n| n.abs() <= 4).map(|n| n * 12),
+        "clef" if value.ends_with("-8") => Some(-12),
+        "clef" if value.ends_with("+8") => Some(12),
+        _ => None,
+    }
+}
+
+/// The name that a `V:` field gives a voice, and its semitones from written to sounding pitch, where stated.
+pub(super) fn voice(value: &str) -> (String, Option<i32>) {
+    let mut words = value.split_whitespace();
+    let name = words.next().unwrap_or("").chars().take(40).collect();
+    let by = words.filter_map(transposition).take(8).reduce(|a, b| a + b);
+    (name, by)
 }
 
 /// A tonic at the beginning of a word: letter step, alteration, the rest of the word.
@@ -212,14 +244,14 @@ fn read_accidentals(text: &str, explicit: &mut [Option<i8>; 7]) {
     let mut alter = 0;
     for c in text.chars() {
         match c {
-            '^' => alter += 1,
-            '_' => alter -= 1,
+            '^' => alter = (alter + 1).min(2),
+            '_' => alter = (alter - 1).max(-2),
             '=' => alter = 0,
             _ => {
                 if let Some(letter) = "CDEFGAB".find(c.to_ascii_uppercase())
                     && let Some(slot) = explicit.get_mut(letter)
                 {
-                    *slot = Some(alter.clamp(-2, 2));
+                    *slot = Some(alter);
                 }
                 alter = 0;
             }
@@ -307,6 +339,8 @@ mod tests {
         assert_eq!(metre(" C| "), Some(Metre::new(2, 2)));
         assert_eq!(metre("(2+3+2)/8"), Some(Metre::new(7, 8)));
         assert_eq!(metre("none"), Some(None));
+        assert_eq!(metre("2/4 + 3/8"), Some(Metre::new(7, 8)));
+        assert_eq!(metre("3"), None);
         assert_eq!(metre("4/3"), None);
         assert_eq!(metre("200+100/4"), None);
         // ABC 2.1, 3.1.7: 2/4 is below 0.75, 3/4 and 6/8 are not.
@@ -326,6 +360,8 @@ mod tests {
         assert_eq!(tempo("120", eighth()), Ok(Some(1_000_000)));
         assert_eq!(tempo("C3=40", eighth()), Ok(Some(1_000_000)));
         assert_eq!(tempo("\"Andante\"", eighth()), Ok(None));
+        assert_eq!(tempo("1/4 = c. 120-126", eighth()), Ok(Some(500_000)));
+        assert_eq!(tempo("1/4=-120", eighth()), Err(()));
         assert_eq!(tempo("1/4=0", eighth()), Err(()));
         assert_eq!(tempo("soon", eighth()), Err(()));
     }
@@ -353,15 +389,20 @@ mod tests {
 
     #[test]
     fn keys_with_accidentals_clefs_and_words() {
-        let signature = |text| key(text).and_then(|field| field.signature).expect(text);
+        let signature = |text: &str| key(text).and_then(|field| field.signature).expect(text);
         assert_eq!(signature("D Phr ^f").alter, signature("D exp _b _e ^f").alter);
         assert_eq!(signature("D =c").alter, signature("D mixolydian").alter);
+        assert_eq!(signature("^f ^c").alter, alterations(2));
+        assert_eq!(voice("2 name=\"Alto\" clef=treble-8 transpose=-2"), ("2".into(), Some(-14)));
+        assert_eq!(voice("T1"), ("T1".into(), None));
         assert_eq!(signature("A minor"), signature("Am"));
         assert_eq!(signature("F#MIX").alter, alterations(5));
         assert_eq!(key("clef=bass octave=-1"), Some(KeyField { signature: None, transpose: Some(-12) }));
         assert_eq!(key("Am transpose=-2").and_then(|field| field.transpose), Some(-2));
         assert_eq!(key("G treble-8").and_then(|field| field.transpose), Some(-12));
         assert_eq!(key("none").and_then(|field| field.signature), Some(Signature::default()));
+        // Found by fuzzing: more signs than any note has.
+        assert_eq!(signature(&format!("C {}e", "^".repeat(300))).alter, [0, 0, 2, 0, 0, 0, 0]);
         assert_eq!(key("whatever"), None);
         assert_eq!(key("Gxyz"), None);
     }

@@ -10,6 +10,8 @@ use crate::warnings::Warnings;
 
 /// Longest text kept of a field.
 const MAX_TEXT: usize = 300;
+/// Most voices whose transposition is kept.
+const MAX_VOICES: usize = 64;
 
 /// What a header states; also, of a file header, what its tunes begin with.
 #[derive(Clone)]
@@ -24,6 +26,8 @@ pub(super) struct Header {
     pub(super) tempo: u32,
     pub(super) parts: Vec<char>,
     pub(super) reach: Reach,
+    /// Voices that are named, with their semitones to sounding pitch.
+    pub(super) voices: Vec<(String, Option<i32>)>,
     /// Letters that `U:` gives another meaning.
     pub(super) redefined: Vec<char>,
     unit: Option<Exact>,
@@ -44,6 +48,7 @@ impl Default for Header {
             tempo: crate::DEFAULT_TEMPO,
             parts: Vec::new(),
             reach: Reach::default(),
+            voices: Vec::new(),
             redefined: Vec::new(),
             unit: None,
             tempo_text: None,
@@ -61,9 +66,13 @@ impl Header {
     /// Reads fields until `K:` has been read; how many lines that took.
     pub(super) fn read(&mut self, lines: &[Line<'_>], warnings: &mut Warnings) -> usize {
         let mut used = 0;
+        let mut blocks = text::Blocks::default();
         for line in lines {
             used += 1;
             self.last_line = line.number;
+            if blocks.hold(line.text) {
+                continue;
+            }
             if let Some(directive) = line.text.strip_prefix("%%") {
                 self.reach = field::reach(directive).unwrap_or(self.reach);
                 continue;
@@ -140,6 +149,7 @@ impl Header {
                 Some(order) => self.parts = order,
                 None => no("order of parts; the parts are played as written"),
             },
+            'V' if self.voices.len() < MAX_VOICES => self.voices.push(field::voice(value)),
             'I' => self.reach = field::reach(value).unwrap_or(self.reach),
             'U' => {
                 field::redefine(value, &mut self.redefined);

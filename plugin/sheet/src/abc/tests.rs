@@ -299,3 +299,54 @@ fn limits_hold() {
     let noisy = tune("M:4/4\nL:1/4\nK:C", &"\"?\"C4|".repeat(limits::MAX_WARNINGS + 10));
     assert_eq!(noisy.warnings.len(), limits::MAX_WARNINGS + 1);
 }
+
+/// Found by fuzzing: a note shorter than a tick, and a tempo between the notes of a broken rhythm.
+#[test]
+fn of_two_things_in_one_tick_the_later_holds() {
+    let short = tune("L:1/8\nK:C", "\"Am\"A2\"D\"B1/999999999\"Am\"c2|");
+    assert_eq!(chords(&short), [(0.0, "Am".into())]);
+    assert!(warnings(&short).is_empty(), "{:?}", short.warnings);
+    let tempos = tune("L:1/8\nK:C", "A[Q:1/4=60]<B[Q:1/4=90]c|A[Q:1/4=70]<|");
+    let at: Vec<f64> = tempos.tempos.iter().map(|tempo| tempo.at.since_zero().in_quarters()).collect();
+    assert_eq!(at, [0.0, 0.25, 1.0, 1.75], "{:?}", tempos.tempos);
+}
+
+/// What voices say of their pitch, be it in the header, in the body or both.
+#[test]
+fn voices_that_sound_elsewhere() {
+    assert_eq!(keys(&tune("L:1/4\nV:1 clef=treble-8\nK:C", "C D E F|")), [48, 50, 52, 53]);
+    assert_eq!(keys(&tune("L:1/4\nV:B transpose=-2\nV:C\nK:C", "V:B\nD4|\nV:C\nC,4|")), [60]);
+    assert_eq!(keys(&tune("L:1/4\nK:C", "[V:1 octave=1]C4|[V:2]C4|[V:1]D4|")), [72, 74]);
+    assert_eq!(keys(&tune("L:1/4\nK:C transpose=12", "V:1\nC4|")), [72]);
+}
+
+/// Text blocks are no music and no fields, wherever they stand.
+#[test]
+fn text_blocks_are_passed_over() {
+    let block = "%%begintext\nT:Not the title\nK:F#\nABC|\n%%endtext\n";
+    let sheet = tune(&format!("{block}L:1/4\nK:G"), &format!("F4|\n{block}G4|\n%%text F|F|\nA4|"));
+    assert_eq!((sheet.title.as_str(), keys(&sheet)), ("Test", vec![66, 67, 69]));
+}
+
+/// Ties over bar lines and into first endings, tuplets of all three numbers, endings of several numbers,
+/// directions in words and as decorations.
+#[test]
+fn what_real_files_hold() {
+    let tied = tune("M:2/4\nL:1/8\nK:C", "A4-|A4-|A2 (3:2:2B2c|(3B-B-B A2|");
+    assert_eq!(lengths(&tied)[0], 10.0);
+    assert_eq!(notes(&tied)[3..], [(12.0, 2.0, 71), (14.0, 2.0, 69)]);
+    let endings = tune("M:2/4\nL:1/4\nK:C", "|:CC|1,3 DD:|2 EE:|4 FF|]");
+    assert_eq!(keys(&endings), [60, 60, 62, 62, 60, 60, 64, 64, 60, 60, 62, 62, 60, 60, 65, 65]);
+    let words = tune("M:2/4\nL:1/4\nK:C", "CC|DD!fine!|EE|\"^D.C. al Fine\"FF|]");
+    assert_eq!(keys(&words), [60, 60, 62, 62, 64, 64, 65, 65, 60, 60, 62, 62]);
+    let overlay = tune("M:4/4\nL:1/4\nK:C", "C D & E,4 | E F G y A |");
+    assert_eq!(keys(&overlay), [60, 62, 64, 65, 67, 69]);
+    let exotic = tune(
+        "M:none\nL:1/4\nU:T=!trill!\nm:~n2=n/o/n\nK:^f^c\nw:words",
+        "\"@-3,5.5 slower\"C !p! F [r:remark] .G {cd}A ~B (c d) |\nw:la la\ns:* !f!\n+:and so on\nT:Second\n",
+    );
+    assert_eq!(keys(&exotic), [61, 66, 67, 69, 71, 73, 74]);
+    let said = warnings(&exotic).join("\n");
+    assert!(said.contains("m: macros are not expanded; write the notes out"), "{said}");
+    assert!(said.contains("s: symbol lines are not read"), "{said}");
+}

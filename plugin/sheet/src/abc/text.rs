@@ -37,6 +37,29 @@ pub(super) fn without_comment(line: &str) -> &str {
     end.and_then(|(end, _)| line.get(..end)).unwrap_or(line)
 }
 
+/// Blocks of text between `%%begin…` and `%%end…`, which are no music.
+#[derive(Default)]
+pub(super) struct Blocks {
+    inside: bool,
+}
+
+impl Blocks {
+    /// Whether a line belongs to a block.
+    pub(super) fn hold(&mut self, line: &str) -> bool {
+        match line.strip_prefix("%%").map(str::trim_start) {
+            Some(directive) if directive.starts_with("begin") => {
+                self.inside = true;
+                true
+            }
+            Some(directive) if directive.starts_with("end") => {
+                self.inside = false;
+                true
+            }
+            _ => self.inside,
+        }
+    }
+}
+
 /// A field line: its letter (`+` for a continued field) and its value.
 pub(super) fn field(line: &str) -> Option<(char, &str)> {
     let mut chars = line.chars();

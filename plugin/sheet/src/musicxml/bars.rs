@@ -66,7 +66,18 @@ pub(super) fn written(
         for problem in &measure.problems {
             warnings.push(Some(number), None, problem.as_str());
         }
-        let notes = notes(measure, voice);
+        let mut notes = notes(measure, voice);
+        let before = measure.repeats.and_then(|back| bars.get(index.checked_sub(back)?));
+        if notes.is_empty() && measure.repeats.is_some() {
+            match before.filter(|before| before.length == length) {
+                Some(before) => notes.clone_from(&before.notes),
+                None => warnings.push(
+                    Some(number),
+                    None,
+                    "a sign repeats a bar that is not there or is of another length; the bar is empty",
+                ),
+            }
+        }
         notes_in_all += notes.len();
         if notes_in_all > limits::MAX_NOTES {
             return Err(SheetError::TooLarge { what: "notes", limit: limits::MAX_NOTES });
@@ -104,8 +115,13 @@ pub(super) fn written(
             left,
             right: Right { repeat: edges.ends, double: edges.double_right, restarts: false },
         };
-        let found = harmony.get(index).map_or(&[][..], |measure| &measure.harmonies);
-        late = symbols(&mut bar, found, late, warnings);
+        let chords = harmony.get(index);
+        let found = chords.map_or(&[][..], |measure| &measure.harmonies);
+        let before = chords.and_then(|measure| bars.get(index.checked_sub(measure.repeats?)?));
+        match before.filter(|before| before.length == length) {
+            Some(before) if found.is_empty() && late.is_empty() => bar.symbols.clone_from(&before.symbols),
+            _ => late = symbols(&mut bar, found, late, warnings),
+        }
         bars.push(bar);
     }
     if let Some(symbol) = late.first() {

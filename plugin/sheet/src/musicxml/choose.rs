@@ -13,9 +13,12 @@ pub(super) struct Chosen {
     pub(super) harmony: usize,
 }
 
+/// Lowest mean pitch of a part that may be taken for the melody of another part's chord symbols.
+const LOWEST: f64 = 55.0;
+
 /// The melody is in the part with most chord symbols; where that is written on several staves and another part
-/// on one staff has words, in that; without chord symbols, in the first part with words, else the first with
-/// notes.
+/// on one staff has words, in that, or in a part before it on one staff that is not low (a solo over a piano);
+/// without chord symbols, in the first part with words, else the first with notes.
 pub(super) fn parts(parts: &[Part]) -> Chosen {
     let chords = |part: &Part| part.measures.iter().map(|measure| measure.harmonies.len()).sum::<usize>();
     let any = |part: &Part, what: fn(&Event) -> bool| {
@@ -30,7 +33,10 @@ pub(super) fn parts(parts: &[Part]) -> Chosen {
     let first = || sung.or_else(|| parts.iter().position(has_notes)).unwrap_or(0);
     let melody = match harmony {
         Some((_, part)) if !has_notes(part) => first(),
-        Some((index, part)) if has_staves(part) && !is_sung(part) => sung.unwrap_or(index),
+        Some((index, part)) if has_staves(part) && !is_sung(part) => {
+            let solo = parts.iter().take(index).position(|part| !has_staves(part) && mean(part) >= LOWEST);
+            sung.or(solo).unwrap_or(index)
+        }
         Some((index, _)) => index,
         None => first(),
     };
@@ -40,6 +46,15 @@ pub(super) fn parts(parts: &[Part]) -> Chosen {
         None => melody,
     };
     Chosen { melody, harmony }
+}
+
+/// The mean MIDI key of a part; 0 without notes.
+fn mean(part: &Part) -> f64 {
+    let events = part.measures.iter().flat_map(|measure| &measure.events);
+    let (sum, count) = events
+        .filter_map(|event| event.pitch)
+        .fold((0.0, 0.0), |(sum, count), pitch| (sum + f64::from(pitch.key()), count + 1.0));
+    if count > 0.0 { sum / count } else { 0.0 }
 }
 
 /// The voice of the upper staff with the lowest number, of those with notes in many bars: at least half as many as

@@ -1,9 +1,9 @@
 //! `harmony`: root, kind, degrees and bass to a chord symbol.
 //!
-//! Where the kind is "other" or unknown, the text shown for it is read instead. Of several chords in one
+//! A root given as a function (`IV`) or numeral is counted in the key, of minor keys in natural minor. Where the kind is "other" or unknown, the text shown for it is read instead. Of several chords in one
 //! element the first is taken.
 
-use figwort_theory::{Alterations, ChordSymbol, Kind, NoteName};
+use figwort_theory::{Alterations, ChordSymbol, Key, Kind, Mode, NoteName};
 
 use super::attributes::{self, Transposition};
 use super::degree;
@@ -21,8 +21,8 @@ impl Harmony {
     pub(super) const NO_CHORD: Self = Self { symbol: Some(ChordSymbol::NO_CHORD), doubt: None };
 }
 
-/// Reads a `harmony` element.
-pub(super) fn read(element: &Element, transposition: Transposition) -> Harmony {
+/// Reads a `harmony` element; `key` as it sounds.
+pub(super) fn read(element: &Element, transposition: Transposition, key: Key) -> Harmony {
     let kind = element.child("kind");
     let name = kind.map_or("", |kind| kind.text.as_str());
     let text = kind.and_then(|kind| kind.attribute("text")).unwrap_or_default();
@@ -30,17 +30,22 @@ pub(super) fn read(element: &Element, transposition: Transposition) -> Harmony {
         return Harmony::NO_CHORD;
     }
     let unread = |doubt: &str| Harmony { symbol: None, doubt: Some(doubt.to_owned()) };
-    let root = match element.child("root") {
+    let stated = element.child("root");
+    let root = match stated {
         Some(root) => note_name(root, "root-step", "root-alter"),
-        None => return unread("a chord symbol without a root (a function or numeral) is not read"),
+        None => degree_root(element, key),
     };
     let Some(root) = root else {
         return unread("a chord symbol's root is not understood; the chord before it continues");
     };
+    // A degree of the key sounds already.
+    let transposition = if stated.is_some() { transposition } else { Transposition::default() };
     let mut doubt = None;
     if element.all("root").nth(1).is_some() {
         doubt = Some("several chords stand in one chord symbol; the first is read".to_owned());
     }
+    // Some programs put into the kind what should be its text.
+    let text = if text.is_empty() && Kind::from_musicxml(name).is_none() { name } else { text };
     let shown = || ChordSymbol::parse(&format!("{root}{text}")).ok().and_then(|symbol| symbol.chord);
     let known = Kind::from_musicxml(name).filter(|kind| *kind != Kind::Other);
     let degrees: Vec<&Element> = element.all("degree").collect();
@@ -82,6 +87,35 @@ fn note_name(element: &Element, step: &str, alter: &str) -> Option<NoteName> {
         _ => 0.0,
     };
     NoteName::new(attributes::step(element.text(step)?)?, alter.clamp(-3.0, 3.0) as i8)
+}
+
+/// The root that a `function` or a `numeral` names.
+fn degree_root(element: &Element, key: Key) -> Option<NoteName> {
+    const STEPS: [&str; 7] = ["i", "ii", "iii", "iv", "v", "vi", "vii"];
+    let (degree, alter, key) = if let Some(numeral) = element.child("numeral") {
+        let degree = numeral.number::<usize>("numeral-root").filter(|root| (1..=7).contains(root))?;
+        let alter = numeral.number::<f64>("numeral-alter").unwrap_or(0.0).clamp(-2.0, 2.0) as i32;
+        let own = numeral.child("numeral-key").and_then(|own| {
+            let is_minor = own.text("numeral-mode").is_some_and(|mode| mode.contains("minor"));
+            let mode = if is_minor { Mode::Minor } else { Mode::Major };
+            Some(Key::from_fifths(own.number::<i32>("numeral-fifths")?.clamp(-12, 12), mode))
+        });
+        (degree - 1, alter, own.unwrap_or(key))
+    } else {
+        let text = element.text("function")?;
+        let alter = text.chars().take_while(|c| "#b♯♭".contains(*c)).take(3);
+        let alter = alter.map(|c| if "#♯".contains(c) { 1 } else { -1 }).sum();
+        let letters = text.trim_start_matches(['#', 'b', '♯', '♭']).to_lowercase();
+        let letters = letters.trim_end_matches(|c: char| !matches!(c, 'i' | 'v'));
+        (STEPS.iter().position(|step| *step == letters)?, alter, key)
+    };
+    let scale: [i32; 7] = match key.mode {
+        Mode::Major => [0, 2, 4, 5, 7, 9, 11],
+        Mode::Minor => [0, 2, 3, 5, 7, 8, 10],
+    };
+    let tonic = key.name(key.tonic);
+    let class = key.tonic.transpose(scale.get(degree)? + alter);
+    NoteName::on_letter((tonic.letter() + degree as u8) % 7, class)
 }
 
 /// The bass of an inversion: 1 for the third, 2 for the fifth, 3 for the seventh.

@@ -15,6 +15,8 @@ use crate::written::MarkKind;
 
 /// Most problems kept of one bar.
 const MAX_PROBLEMS: usize = 20;
+/// Most bars that one sign repeats.
+const MAX_REPEATED: usize = 16;
 
 /// What holds from bar to bar.
 #[derive(Clone)]
@@ -28,6 +30,8 @@ pub(super) struct State {
     onset: Exact,
     backups: u16,
     at: Exact,
+    /// While signs stand for the bars before: how many bars back.
+    repeated: Option<usize>,
 }
 
 impl Default for State {
@@ -40,6 +44,7 @@ impl Default for State {
             onset: Exact::ZERO,
             backups: 0,
             at: Exact::ZERO,
+            repeated: None,
         }
     }
 }
@@ -123,6 +128,8 @@ pub(super) struct Measure {
     pub(super) edges: Edges,
     /// A rehearsal mark or a name of a section.
     pub(super) section: bool,
+    /// A sign stands for what is played so many bars before.
+    pub(super) repeats: Option<usize>,
     pub(super) problems: Vec<String>,
 }
 
@@ -140,6 +147,7 @@ impl Measure {
             marks: Vec::new(),
             edges: Edges::default(),
             section: false,
+            repeats: state.repeated,
             problems: Vec::new(),
         }
     }
@@ -170,7 +178,7 @@ impl Measure {
             "attributes" => self.attributes(element, state),
             "harmony" => {
                 let at = self.place(element, state);
-                self.harmonies.push((at, harmony::read(element, state.transposition)));
+                self.harmonies.push((at, harmony::read(element, state.transposition, state.key)));
             }
             "direction" | "sound" => self.direction(element, state),
             "barline" => self.bar_line(element, state),
@@ -255,10 +263,19 @@ impl Measure {
                 None => self.problem("a time signature is not understood; the one before it stays"),
             }
         }
-        let mut styles = element.all("measure-style");
-        if styles.any(|style| style.children.iter().any(|child| child.name.ends_with("-repeat"))) {
-            self.problem("signs that repeat a bar or beat are not played out; write the notes");
+        for style in element.all("measure-style").flat_map(|style| &style.children) {
+            match style.name.as_str() {
+                "measure-repeat" if style.is("type", "stop") => state.repeated = None,
+                "measure-repeat" => {
+                    state.repeated = Some(style.text.parse().unwrap_or(1).clamp(1, MAX_REPEATED));
+                }
+                "beat-repeat" if !style.is("type", "stop") => {
+                    self.problem("signs that repeat a beat are not played out; write the notes");
+                }
+                _ => {}
+            }
         }
+        self.repeats = state.repeated;
         // A change inside the bar holds from the next bar on.
         if self.length == Exact::ZERO {
             self.key = state.key;

@@ -215,6 +215,43 @@ fn the_part_with_chord_symbols_or_words_is_read() {
         part("C", &format!("{}{}", harmony("F", "major", ""), notes("C5 16,F2 16 <chord/><staff>2</staff>")));
     let sheet = score(&[piano, voice]);
     assert_eq!((melody(&sheet)[0].2, chords(&sheet)), (67, vec![(0.0, "F".into())]));
+    // A solo without words over a piano that has the chord symbols; a bass is no solo.
+    let piano =
+        part("C", &format!("{}{}", harmony("F", "major", ""), notes("C5 16,F2 16 <chord/><staff>2</staff>")));
+    let solo = score(&[part("A", &notes("A5 16")), piano.clone()]);
+    assert_eq!((melody(&solo)[0].2, chords(&solo)), (81, vec![(0.0, "F".into())]));
+    assert_eq!(melody(&score(&[part("A", &notes("F2 16")), piano]))[0].2, 72);
+}
+
+/// Signs that stand for a bar or two, as MusicXML's `measure-repeat` has them; bars of rest by number.
+#[test]
+fn bars_repeated_by_a_sign() {
+    let style = |kind: &str, bars: u8| {
+        format!(
+            "<attributes><measure-style><measure-repeat type='{kind}'>{bars}</measure-repeat></measure-style></attributes>"
+        )
+    };
+    let one = format!("{}{}", harmony("C", "major", ""), notes("C4 8,D4 8"));
+    let two = format!("{}{}", harmony("G", "major", ""), notes("E4 16"));
+    let sheet = sheet(&[
+        &one,
+        &two,
+        &format!("{}{}", style("start", 2), notes("R 16")),
+        "",
+        &format!("{}{}", style("stop", 2), notes("F4 16")),
+        &format!(
+            "<attributes><measure-style><multiple-rest>2</multiple-rest></measure-style></attributes>{}",
+            notes("R 16")
+        ),
+        &notes("R 16"),
+    ]);
+    assert!(warnings(&sheet).is_empty(), "{:?}", sheet.warnings);
+    let keys: Vec<_> = melody(&sheet).into_iter().map(|(at, _, key)| (at, key)).collect();
+    assert_eq!(keys, [(0.0, 60), (2.0, 62), (4.0, 64), (8.0, 60), (10.0, 62), (12.0, 64), (16.0, 65)]);
+    assert_eq!(chords(&sheet), [(0.0, "C".into()), (4.0, "G".into()), (8.0, "C".into()), (12.0, "G".into())]);
+    assert_eq!(sheet.bars.len(), 7);
+    let lone = super::tests::sheet(&[&format!("{}{}", style("start", 1), notes("R 16"))]);
+    assert!(warnings(&lone)[0].contains("repeats a bar that is not there"));
 }
 
 #[test]

@@ -27,13 +27,25 @@ pub(super) fn read(file: &File, melody: Option<Voice>, key: Key) -> (Vec<ChordCh
         .iter()
         .filter(|(voice, notes)| Some(**voice) != melody && together(notes) >= BLOCKS)
         .max_by_key(|(_, notes)| notes.len());
+    // Melody and chords may be one voice, as both hands in one track; then its top line is no part of them.
+    let both = || {
+        let (voice, notes) = voices.iter().find(|(voice, _)| Some(**voice) == melody)?;
+        let line = super::melody::read(file, *voice);
+        let is_line = |note: &RawNote| {
+            let found = line.binary_search_by_key(&note.at, |line| line.at);
+            found.is_ok_and(|index| line.get(index).is_some_and(|line| line.pitch == note.pitch))
+        };
+        let rest: Vec<RawNote> = notes.iter().filter(|note| !is_line(note)).copied().collect();
+        (together(&rest) >= BLOCKS).then_some((*voice, rest))
+    };
+    let blocks = blocks.map(|(voice, notes)| (*voice, notes.clone())).or_else(both);
     if let Some(((track, channel), notes)) = blocks {
         let text = format!(
             "the file has no chord symbols; its chords are named from the notes of track {}, channel {}",
             track + 1,
             channel + 1
         );
-        return (changes(played(notes, key)), Some(text));
+        return (changes(played(&notes, key)), Some(text));
     }
     let text = "the file has no chord symbols (as markers or texts) and no track of block chords";
     (Vec::new(), Some(text.into()))
@@ -50,8 +62,9 @@ fn written(file: &File) -> Vec<ChordChange> {
     places.dedup();
     // One place at a time, and few of them: hostile files may have a track for every text.
     for (kind, track) in places.into_iter().take(256) {
-        let read =
-            |text: &RawText| symbol::known(&text.text).map(|symbol| ChordChange { at: text.at, symbol });
+        let read = |text: &RawText| {
+            symbol::known(bare(&text.text)).map(|symbol| ChordChange { at: text.at, symbol })
+        };
         let chords: Vec<ChordChange> = of(kind, track).filter_map(read).collect();
         let share = chords.len() as f64 / of(kind, track).count().max(1) as f64;
         if share >= MOSTLY && chords.len() > best.len() {
@@ -59,6 +72,12 @@ fn written(file: &File) -> Vec<ChordChange> {
         }
     }
     best
+}
+
+/// A text without the brackets that some programs put around chord symbols.
+fn bare(text: &str) -> &str {
+    let inner = |open, close| text.trim().strip_prefix(open)?.strip_suffix(close);
+    inner('[', ']').or_else(|| inner('{', '}')).unwrap_or(text)
 }
 
 /// The chords that notes make, one for each group of notes struck together, with what still sounds.

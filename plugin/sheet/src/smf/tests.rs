@@ -144,3 +144,52 @@ fn nothing_to_read_is_an_error() {
     let error = read_sheet(&bytes(vec![Track::named("empty")])).expect_err("no sheet").to_string();
     assert!(error.contains("neither a melody nor chord symbols"), "{error}");
 }
+
+/// Texts in brackets, as some programs write chord symbols among other texts.
+#[test]
+fn chord_symbols_in_brackets() {
+    let mut texts = Track::named("Melody").notes(0, &TUNE);
+    for (at, text) in [(0, "[Am]"), (960, "[D7/F#]"), (1920, "(G)")] {
+        texts = texts.meta(at, MetaMessage::Text(text.as_bytes()));
+    }
+    assert_eq!(chords(&sheet(vec![texts])), at(&[(0, "Am"), (2, "D7/F#"), (4, "G")]));
+}
+
+/// A piano in one track and channel: its top is the melody, and all of it names the chords.
+#[test]
+fn both_hands_in_one_track() {
+    let notes = [
+        (0, 960, 48),
+        (0, 960, 52),
+        (0, 960, 55),
+        (0, 480, 72),
+        (480, 480, 74),
+        (960, 960, 43),
+        (960, 960, 50),
+        (960, 960, 59),
+        (960, 960, 79),
+    ];
+    let sheet = sheet(vec![Track::default().notes(0, &notes)]);
+    assert_eq!(chords(&sheet), at(&[(0, "C"), (2, "G")]));
+    assert_eq!(sheet.melody.iter().map(|note| note.pitch.key()).collect::<Vec<_>>(), [72, 74, 79]);
+}
+
+/// Running status, an old file's type 0, drums, and what is refused in plain words.
+#[test]
+fn types_and_time_divisions() {
+    let header = |format: u8, division: [u8; 2]| {
+        let mut bytes = b"MThd\0\0\0\x06\0".to_vec();
+        bytes.extend([format, 0, 1, division[0], division[1]]);
+        bytes.extend(b"MTrk\0\0\0\x1d\0\xff\x06\x01C\0\x99\x24\x40\0\x90\x3c\x50\x60\x3c\0\0\x3e\x50\x60\x3e\0\0\xff\x2f\0");
+        bytes
+    };
+    let sheet = read_sheet(&header(0, [0, 0x60])).expect("a sheet");
+    assert_eq!(sheet.melody.iter().map(|note| note.pitch.key()).collect::<Vec<_>>(), [60, 62]);
+    assert_eq!(chords(&sheet), at(&[(0, "C")]));
+    let error = |bytes: Vec<u8>| read_sheet(&bytes).expect_err("refused").to_string();
+    assert!(
+        error(header(2, [0, 0x60])).contains("type 2, which holds independent sequences; export it again")
+    );
+    assert!(error(header(1, [0xe8, 0x28])).contains("SMPTE frames, so it has no bars and beats; export"));
+    assert!(error(header(1, [0, 0])).contains("no ticks"));
+}

@@ -221,7 +221,12 @@ impl Body {
         };
         let (first, second) = if long_first { (long, short) } else { (short, long) };
         event.length = event.length.times(first.0, first.1);
-        self.open.at = event.at.plus(event.length);
+        let (begin, end) = (event.at, event.at.plus(event.length));
+        self.open.at = end;
+        // A tempo between the two notes moves along.
+        for (at, _) in self.open.tempos.iter_mut().rev().take_while(|(at, _)| at.order(begin).is_gt()) {
+            *at = end;
+        }
         self.broken = second;
     }
 }

@@ -73,9 +73,9 @@ fn doubtful_chord_symbols_are_named() {
         ("Eb".into(), vec!["bar 1: the chord kind \"7alt-ish\" is not known; Eb is read".into()])
     );
     assert_eq!(text("<kind text='7'>other</kind>").0, "Eb7");
-    let function = symbol("<harmony><function>V</function><kind>dominant</kind></harmony>");
+    let function = symbol("<harmony><function>tonic</function><kind>major</kind></harmony>");
     assert_eq!(function.0, "");
-    assert!(function.1[0].contains("without a root"));
+    assert!(function.1[0].contains("root is not understood"));
     let bass = symbol(&harmony("C", "major", "<bass><bass-step>H</bass-step></bass>"));
     assert_eq!((bass.0.as_str(), bass.1.len()), ("C", 1));
     let two = symbol(
@@ -113,4 +113,43 @@ fn several_chord_symbols_in_a_bar() {
         places(&[(0.0, "C"), (4.0, "G")])
     );
     assert!(warnings(&sheet(&[&after]))[0].contains("after the last bar"));
+}
+
+/// Functions and numerals are counted in the key; MusicXML 4.0, `function` and `numeral`.
+#[test]
+fn roots_as_degrees_of_the_key() {
+    let in_key = |fifths: i32, mode: &str, element: &str| {
+        let key = format!("<attributes><key><fifths>{fifths}</fifths><mode>{mode}</mode></key></attributes>");
+        let sheet = sheet(&[&format!("{key}{element}{}", notes("C5 16"))]);
+        assert!(warnings(&sheet).is_empty(), "{element}: {:?}", warnings(&sheet));
+        sheet.chords[0].symbol.to_string()
+    };
+    let function =
+        |text: &str, kind: &str| format!("<harmony><function>{text}</function><kind>{kind}</kind></harmony>");
+    assert_eq!(in_key(0, "major", &function("V", "dominant")), "G7");
+    assert_eq!(in_key(-3, "major", &function("ii", "minor-seventh")), "Fm7");
+    assert_eq!(in_key(-3, "minor", &function("VI", "major")), "Ab");
+    assert_eq!(in_key(2, "major", &function("bVII", "major")), "C");
+    assert_eq!(in_key(1, "minor", &function("V7", "dominant")), "B7");
+    let numeral = "<harmony><numeral><numeral-root>4</numeral-root><numeral-alter>1</numeral-alter>\
+                   <numeral-key><numeral-fifths>1</numeral-fifths><numeral-mode>major</numeral-mode></numeral-key>\
+                   </numeral><kind>half-diminished</kind></harmony>";
+    assert_eq!(ChordSymbol::parse(&in_key(0, "major", numeral)), ChordSymbol::parse("C#m7b5"));
+    // In a transposing part the degree is of the key that sounds.
+    let clarinet = "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>\
+                    <key><fifths>2</fifths></key></attributes>";
+    let sounding = sheet(&[&format!("{clarinet}{}{}", function("V", "dominant"), notes("D5 16"))]);
+    assert_eq!(sounding.chords[0].symbol.to_string(), "G7");
+}
+
+/// Programs that put the text of a kind into its name.
+#[test]
+fn kinds_by_their_text() {
+    let kind = |name: &str| symbol(&harmony("C", name, ""));
+    for (name, text) in [("min7", "Cm7"), ("7", "C7"), ("maj7", "Cmaj7"), ("m7b5", "Cm7b5"), ("6/9", "C6/9")]
+    {
+        let (found, warnings) = kind(name);
+        assert_eq!(ChordSymbol::parse(&found), ChordSymbol::parse(text), "{name}");
+        assert!(warnings.is_empty(), "{name}: {warnings:?}");
+    }
 }
