@@ -105,7 +105,7 @@ pub(crate) struct Wanted {
     /// A picture of the part, as SVG or PNG by its extension; a long one on several pages: FILE-1.png …
     #[arg(long, value_name = "FILE.svg|png")]
     pub(crate) picture: Option<PathBuf>,
-    /// What was decided and played in each bar, as JSON.
+    /// What was decided and played in each bar, as JSON; of a folder, how each tune went.
     #[arg(long, value_name = "FILE.json")]
     pub(crate) report: Option<PathBuf>,
     /// More files beside the part, under the same name.

@@ -50,29 +50,58 @@ pub(crate) fn preset_text(path: &Path) -> Outcome<String> {
     })
 }
 
-/// Every file of a folder and its subfolders, sorted by path, `except` one folder. Links to folders are not
-/// followed.
-pub(crate) fn files_below(folder: &Path, except: Option<&Path>) -> Outcome<Vec<PathBuf>> {
+/// What lies in a folder.
+#[derive(Debug)]
+pub(crate) struct Tree {
+    /// Its files, sorted by path. Links that lead nowhere are among them, so that they are complained about.
+    pub(crate) files: Vec<PathBuf>,
+    /// Subfolders and entries that could not be looked into.
+    pub(crate) unread: Vec<Failure>,
+}
+
+/// Every file of a folder and its subfolders, `except` one folder. Links to folders are not followed. What
+/// cannot be looked into, or goes away meanwhile, does not keep the rest from being found.
+///
+/// # Errors
+/// When the folder itself cannot be read.
+pub(crate) fn tree_below(folder: &Path, except: Option<&Path>) -> Outcome<Tree> {
     let except = except.and_then(|path| fs::canonicalize(path).ok());
-    let mut found = Vec::new();
+    let mut tree = Tree { files: Vec::new(), unread: Vec::new() };
     let mut open = vec![folder.to_owned()];
-    while let Some(folder) = open.pop() {
-        let entries = fs::read_dir(&folder).map_err(|error| unreadable(&folder, &error))?;
+    while let Some(inner) = open.pop() {
+        let entries = match fs::read_dir(&inner) {
+            Ok(entries) => entries,
+            Err(error) if inner == folder => return Err(unreadable(&inner, &error)),
+            Err(error) => {
+                tree.unread.push(unreadable(&inner, &error));
+                continue;
+            }
+        };
         for entry in entries {
-            let entry = entry.map_err(|error| unreadable(&folder, &error))?;
-            let path = entry.path();
-            let kind = entry.file_type().map_err(|error| unreadable(&path, &error))?;
+            let (path, kind) = match entry.and_then(|entry| Ok((entry.path(), entry.file_type()?))) {
+                Ok(found) => found,
+                Err(error) => {
+                    tree.unread.push(unreadable(&inner, &error));
+                    continue;
+                }
+            };
             if kind.is_dir() {
                 if except.is_none() || fs::canonicalize(&path).ok() != except {
                     open.push(path);
                 }
-            } else if path.is_file() {
-                found.push(path);
+            } else if path.is_file() || (kind.is_symlink() && !path.exists()) {
+                tree.files.push(path);
             }
         }
     }
-    found.sort();
-    Ok(found)
+    tree.files.sort();
+    Ok(tree)
+}
+
+/// The same where everything has to be readable.
+pub(crate) fn files_below(folder: &Path) -> Outcome<Vec<PathBuf>> {
+    let Tree { files, unread } = tree_below(folder, None)?;
+    unread.into_iter().next().map_or(Ok(files), Err)
 }
 
 /// Whether a file has the extension of a sheet: ABC, a Standard MIDI File, MusicXML plain or compressed.

@@ -52,7 +52,7 @@ fn print(text: &str) -> Outcome<()> {
     let mut out = io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-            Err(Failure::could_not(format!("cannot print: {error}")))
+            Err(Failure::could_not(format!("cannot print ({error}); print to another place")))
         }
         _ => Ok(()),
     }

@@ -29,7 +29,11 @@ impl Outputs {
         for (path, bytes) in self.0 {
             let (path, folder) = place(&path)?;
             let mut file = temporary(&folder).map_err(|error| unwritable(&path, &error))?;
-            file.write_all(&bytes).and_then(|()| file.flush()).map_err(|error| unwritable(&path, &error))?;
+            file.write_all(&bytes)
+                .and_then(|()| file.flush())
+                // On the disk before it takes an earlier file's place, so that losing power loses neither.
+                .and_then(|()| if path.exists() { file.as_file().sync_all() } else { Ok(()) })
+                .map_err(|error| unwritable(&path, &error))?;
             written.push((path, file));
         }
         let mut moved: Vec<(PathBuf, bool)> = Vec::new();
@@ -124,5 +128,11 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Failure {
         Some(code) => std::io::Error::from_raw_os_error(code).to_string(),
         None => error.kind().to_string(),
     };
-    Failure::file(path, format!("cannot be written ({reason}); choose a place where you may write"))
+    let remedy = match error.kind() {
+        std::io::ErrorKind::StorageFull
+        | std::io::ErrorKind::QuotaExceeded
+        | std::io::ErrorKind::FileTooLarge => "make room there or choose another place",
+        _ => "choose a place where you may write",
+    };
+    Failure::file(path, format!("cannot be written ({reason}); {remedy}"))
 }

@@ -15,7 +15,7 @@ pub(crate) fn library(folder: Option<&Path>) -> Outcome<Library> {
         if !folder.is_dir() {
             return Err(Failure::file(folder, "there is no such folder; check the path after --presets"));
         }
-        for path in input::files_below(folder, None)? {
+        for path in input::files_below(folder)? {
             if input::extension(&path) == "toml" {
                 library.add(&path.display().to_string(), &input::preset_text(&path)?)?;
             }

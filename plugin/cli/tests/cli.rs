@@ -3,6 +3,9 @@
 
 #[path = "cli/bad_input.rs"]
 mod bad_input;
+#[cfg(target_os = "linux")]
+#[path = "cli/faults.rs"]
+mod faults;
 #[path = "cli/folders.rs"]
 mod folders;
 #[path = "cli/good_input.rs"]

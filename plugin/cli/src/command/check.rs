@@ -14,16 +14,21 @@ use crate::{input, news, print};
 /// Checks every file; a wrong one never keeps the others from being checked.
 pub(crate) fn run(arguments: &Check) -> Outcome<()> {
     let mut files: Vec<PathBuf> = Vec::new();
+    let mut failed = 0;
     for path in &arguments.files {
         if path.is_dir() {
-            let below = input::files_below(path, None)?;
+            let below = input::tree_below(path, None)?;
             let known = |path: &PathBuf| input::is_sheet(path) || input::extension(path) == "toml";
-            files.extend(below.into_iter().filter(known));
+            files.extend(below.files.into_iter().filter(known));
+            for failure in below.unread {
+                failed += 1;
+                news(&format!("error: {failure}"));
+            }
         } else {
             files.push(path.clone());
         }
     }
-    if files.is_empty() {
+    if files.is_empty() && failed == 0 {
         let text = format!("there is no {} or .toml file to check in what was named", input::SHEETS);
         return Err(Failure::could_not(text));
     }
@@ -37,7 +42,7 @@ pub(crate) fn run(arguments: &Check) -> Outcome<()> {
             music(path).map(Reading::Music)
         });
     }
-    let mut failed = 0;
+    let unread = failed;
     for (path, reading) in files.iter().zip(readings) {
         let said = reading.and_then(|reading| match reading {
             Reading::Music(said) => Ok(said),
@@ -58,7 +63,7 @@ pub(crate) fn run(arguments: &Check) -> Outcome<()> {
     if failed == 0 {
         Ok(())
     } else {
-        let right = files.len() - failed;
+        let right = files.len() - (failed - unread);
         news(&format!("{right} of {} right", count(files.len(), "file")));
         Err(Failure::could_not(String::new()))
     }

@@ -1,22 +1,25 @@
 //! `figwort arrange DIR`: every tune of every sheet of a folder, on all cores.
 //!
-//! A sheet that fails, or even makes the program stumble, never stops the others.
+//! A sheet that fails, or even makes the program stumble, never stops the others. With `--report`, one JSON file
+//! tells of all of them.
 
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use figwort_render::report::{self, Totals};
 use figwort_sheet::Sheet;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
+use serde::Serialize;
 
 use crate::args::{Arrange, Extra};
 use crate::command::part::{Music, Pianist, beside, check_duration};
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
-use crate::output::Outputs;
-use crate::{input, print};
+use crate::output::{self, Outputs};
+use crate::{input, news, print};
 
 /// A sheet file and where its parts go, without number and extension.
 struct Job {
@@ -25,11 +28,51 @@ struct Job {
 }
 
 /// How one tune went.
-enum Result {
-    /// Written; with warnings.
-    Arranged { part: PathBuf, bars: usize, seconds: f64, warnings: Vec<String> },
-    /// Not written; the message names the file.
-    Failed(String),
+#[derive(Debug, Default, Serialize)]
+struct TuneReport {
+    /// The sheet, or what could not be looked into.
+    sheet: String,
+    /// The tune's number where the sheet holds several.
+    tune: Option<usize>,
+    status: Status,
+    /// Why it failed; names the file.
+    error: Option<String>,
+    title: String,
+    part: Option<PathBuf>,
+    bars: usize,
+    minutes: f64,
+    warnings: Vec<String>,
+    /// What was played in all, where a report is wanted.
+    measures: Option<Totals>,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+enum Status {
+    Arranged,
+    #[default]
+    Failed,
+}
+
+impl TuneReport {
+    fn failed(sheet: &Path, tune: Option<usize>, message: String) -> Self {
+        Self { sheet: sheet.display().to_string(), tune, error: Some(message), ..Self::default() }
+    }
+}
+
+/// The report of a whole folder.
+#[derive(Serialize)]
+struct Batch<'a> {
+    manner: &'a str,
+    elaboration: f32,
+    seed: u32,
+    arranged: usize,
+    with_warnings: usize,
+    failed: usize,
+    /// Files that are no sheets.
+    passed_over: usize,
+    minutes: f64,
+    tunes: &'a [TuneReport],
 }
 
 /// Arranges a folder.
@@ -41,11 +84,10 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             arguments.sheet.display()
         )));
     };
-    let single: [(bool, &str); 9] = [
+    let single: [(bool, &str); 8] = [
         (wanted.score.is_some(), "--score"),
         (wanted.wav.is_some(), "--wav"),
         (wanted.picture.is_some(), "--picture"),
-        (wanted.report.is_some(), "--report"),
         (wanted.text, "--text"),
         (wanted.chart, "--chart"),
         (wanted.table, "--table"),
@@ -63,11 +105,12 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if fs::canonicalize(out).is_ok_and(|out| fs::canonicalize(&arguments.sheet).is_ok_and(|dir| dir == out)) {
         return Err(Failure::file(out, "the parts would lie among the sheets; give another folder after -o"));
     }
+    output::check_places(wanted.report.as_deref(), &arguments.sheet)?;
     let pianist = Pianist::new(&arguments.playing, wanted)?;
-    let files = input::files_below(&arguments.sheet, Some(out))?;
+    let input::Tree { files, unread } = input::tree_below(&arguments.sheet, Some(out))?;
     let found = files.len();
     let jobs = jobs(files, &arguments.sheet, out);
-    if jobs.is_empty() {
+    if jobs.is_empty() && unread.is_empty() {
         return Err(Failure::file(
             &arguments.sheet,
             format!("there is no {} file in this folder", input::SHEETS),
@@ -80,21 +123,46 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} tunes, {elapsed} {wide_msg}") {
         bar.set_style(style);
     }
-    let results: Vec<Result> = jobs
+    let with_measures = wanted.report.is_some();
+    let arranged: Vec<TuneReport> = jobs
         .par_iter()
         .flat_map(|job| {
             let tunes = read(job);
             bar.inc_length(tunes.len() as u64);
             bar.set_message(job.sheet.display().to_string());
             tunes.into_par_iter().map(|tune| {
-                let result = one(job, tune, &wanted.also, &pianist);
+                let result = one(job, tune, &wanted.also, &pianist, with_measures);
                 bar.inc(1);
                 result
             })
         })
         .collect();
     bar.finish_and_clear();
-    summarize(&results, passed_over, begun.elapsed().as_secs_f64())
+    let unread = unread.iter().map(|failure| TuneReport::failed(&arguments.sheet, None, failure.to_string()));
+    let results: Vec<TuneReport> = arranged.into_iter().chain(unread).collect();
+    let failed = |result: &&TuneReport| result.status == Status::Failed;
+    let batch = Batch {
+        manner: &arguments.playing.manner,
+        elaboration: arguments.playing.elaboration,
+        seed: arguments.playing.seed,
+        arranged: results.iter().filter(|result| !failed(result)).count(),
+        with_warnings: results.iter().filter(|result| !result.warnings.is_empty()).count(),
+        failed: results.iter().filter(failed).count(),
+        passed_over,
+        minutes: results.iter().map(|result| result.minutes).sum(),
+        tunes: &results,
+    };
+    summarize(&batch, begun.elapsed().as_secs_f64())?;
+    if let Some(path) = &wanted.report {
+        let mut bytes = serde_json::to_vec_pretty(&batch)
+            .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?;
+        bytes.push(b'\n');
+        let mut outputs = Outputs::default();
+        outputs.add(path, bytes);
+        outputs.write()?;
+        news(&format!("wrote {}", path.display()));
+    }
+    if batch.failed == 0 { Ok(()) } else { Err(Failure::could_not(String::new())) }
 }
 
 /// The sheets among the files, each with its place in the output folder.
@@ -115,7 +183,7 @@ fn jobs(files: Vec<PathBuf>, from: &Path, out: &Path) -> Vec<Job> {
 }
 
 /// A tune that was read, or the message that says why not.
-type Read = (Option<usize>, std::result::Result<Sheet, String>);
+type Read = (Option<usize>, Result<Sheet, String>);
 
 /// Every tune of a file.
 fn read(job: &Job) -> Vec<Read> {
@@ -137,19 +205,28 @@ fn read(job: &Job) -> Vec<Read> {
 }
 
 /// Arranges one tune, whatever happens.
-fn one(job: &Job, (number, sheet): Read, also: &[Extra], pianist: &Pianist) -> Result {
+fn one(
+    job: &Job,
+    (number, sheet): Read,
+    also: &[Extra],
+    pianist: &Pianist,
+    with_measures: bool,
+) -> TuneReport {
     let sheet = match sheet {
         Ok(sheet) => sheet,
-        Err(message) => return Result::Failed(message),
+        Err(message) => return TuneReport::failed(&job.sheet, number, message),
     };
     let part = match number {
         Some(number) => with_suffix(&job.part, &number.to_string()),
         None => job.part.clone(),
     };
-    match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, pianist))) {
-        Ok(Ok(result)) => result,
-        Ok(Err(message)) => Result::Failed(format!("{}: {message}", label(job, number))),
-        Err(_) => Result::Failed(format!("{}: {FAULT}", label(job, number))),
+    let done = match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, pianist, with_measures))) {
+        Ok(done) => done,
+        Err(_) => Err(FAULT.to_owned()),
+    };
+    match done {
+        Ok(done) => TuneReport { sheet: job.sheet.display().to_string(), tune: number, ..done },
+        Err(message) => TuneReport::failed(&job.sheet, number, format!("{}: {message}", label(job, number))),
     }
 }
 
@@ -170,7 +247,8 @@ fn tune(
     part: &Path,
     also: &[Extra],
     pianist: &Pianist,
-) -> std::result::Result<Result, String> {
+    with_measures: bool,
+) -> Result<TuneReport, String> {
     check_duration(&sheet.tempos, sheet.end)?;
     let part = with_ending(part, "mid");
     let files = beside(&part, also);
@@ -187,11 +265,16 @@ fn tune(
         })?;
     }
     outputs.write().map_err(|failure| failure.to_string())?;
-    Ok(Result::Arranged {
-        part,
+    let seconds = performance.end_frame as f64 / f64::from(performance.sample_rate.max(1));
+    Ok(TuneReport {
+        status: Status::Arranged,
+        title: sheet.title.clone(),
+        part: Some(part),
         bars: sheet.bars.len(),
-        seconds: performance.end_frame as f64 / f64::from(performance.sample_rate.max(1)),
+        minutes: seconds / 60.0,
         warnings: arrange::warnings(sheet),
+        measures: with_measures.then(|| report::report(performance).totals),
+        ..TuneReport::default()
     })
 }
 
@@ -212,39 +295,31 @@ fn with_ending(path: &Path, ending: &str) -> PathBuf {
 }
 
 /// A line for each tune, and the counts.
-fn summarize(results: &[Result], passed_over: usize, elapsed: f64) -> Outcome<()> {
+fn summarize(batch: &Batch<'_>, elapsed: f64) -> Outcome<()> {
     let mut text = String::new();
-    let (mut arranged, mut doubtful, mut failed, mut music) = (0, 0, 0, 0.0);
-    for result in results {
-        match result {
-            Result::Arranged { part, bars, seconds, warnings } => {
-                arranged += 1;
-                music += seconds;
-                let length = count(*bars, "bar");
-                match &warnings[..] {
-                    [] => text += &format!("ok    {}: {length}\n", part.display()),
-                    [first, others @ ..] => {
-                        doubtful += 1;
-                        let more = if others.is_empty() {
-                            String::new()
-                        } else {
-                            format!(" (and {})", count(others.len(), "more warning"))
-                        };
-                        text += &format!("warn  {}: {length}; {first}{more}\n", part.display());
-                    }
-                }
-            }
-            Result::Failed(message) => {
-                failed += 1;
-                text += &format!("fail  {message}\n");
+    for tune in batch.tunes {
+        let Some(part) = &tune.part else {
+            text += &format!("fail  {}\n", tune.error.as_deref().unwrap_or_default());
+            continue;
+        };
+        let length = count(tune.bars, "bar");
+        match &tune.warnings[..] {
+            [] => text += &format!("ok    {}: {length}\n", part.display()),
+            [first, others @ ..] => {
+                let more = if others.is_empty() {
+                    String::new()
+                } else {
+                    format!(" (and {})", count(others.len(), "more warning"))
+                };
+                text += &format!("warn  {}: {length}; {first}{more}\n", part.display());
             }
         }
     }
-    text += &format!("{arranged} arranged, {doubtful} with warnings, {failed} failed");
-    if passed_over > 0 {
-        text += &format!("; {} passed over (not {})", count(passed_over, "other file"), input::SHEETS);
+    let Batch { arranged, with_warnings, failed, passed_over, minutes, .. } = batch;
+    text += &format!("{arranged} arranged, {with_warnings} with warnings, {failed} failed");
+    if *passed_over > 0 {
+        text += &format!("; {} passed over (not {})", count(*passed_over, "other file"), input::SHEETS);
     }
-    text += &format!("; {:.1} minutes of music in {elapsed:.1} seconds\n", music / 60.0);
-    print(&text)?;
-    if failed == 0 { Ok(()) } else { Err(Failure::could_not(String::new())) }
+    text += &format!("; {minutes:.1} minutes of music in {elapsed:.1} seconds\n");
+    print(&text)
 }

@@ -56,6 +56,40 @@ fn a_failure_stops_nothing() {
     assert_eq!(parts(&room, "parts").len(), 4);
 }
 
+/// One report of all tunes: how each went, and what was played.
+#[test]
+fn a_report_of_the_whole_folder() {
+    let room = filled();
+    room.put("songs/empty.abc", "");
+    let run = room.figwort("arrange songs -o parts --report batch.json --seed 7");
+    assert_eq!(run.code, 1, "{run:?}");
+    assert!(run.err.contains("wrote batch.json"), "{run:?}");
+    let report: serde_json::Value = serde_json::from_str(&room.text("batch.json")).unwrap();
+    for (name, expected) in
+        [("arranged", 4), ("with_warnings", 1), ("failed", 1), ("passed_over", 1), ("seed", 7)]
+    {
+        assert_eq!(report[name], expected, "{name}: {report}");
+    }
+    let tunes = report["tunes"].as_array().unwrap();
+    let of = |sheet: &str| tunes.iter().filter(|tune| tune["sheet"] == sheet).collect::<Vec<_>>();
+    assert_eq!(tunes.len(), 5);
+    let two = of("songs/deep/two.abc");
+    assert_eq!((&two[0]["tune"], &two[1]["tune"]), (&1.into(), &5.into()));
+    assert_eq!((&two[1]["title"], &two[1]["bars"]), (&"Rope Ladder".into(), &4.into()));
+    assert_eq!(two[1]["part"], "parts/deep/two-5.mid");
+    assert_eq!(two[1]["measures"]["hanging_notes"], 0);
+    assert!(two[1]["minutes"].as_f64().is_some_and(|minutes| (0.17..0.2).contains(&minutes)), "{report}");
+    let doubtful = of("songs/doubtful.abc")[0];
+    assert!(doubtful["warnings"][0].as_str().is_some_and(|text| text.contains("Cwobble")), "{report}");
+    let empty = of("songs/empty.abc")[0];
+    assert_eq!((&empty["status"], &empty["part"]), (&"failed".into(), &serde_json::Value::Null));
+    assert!(empty["error"].as_str().is_some_and(|text| text.contains("the file is empty")), "{report}");
+    // Where it cannot be written, nothing is begun.
+    let run = room.figwort("arrange songs -o more --report nowhere/batch.json");
+    assert!(run.code == 1 && run.err.contains("the folder nowhere does not exist"), "{run:?}");
+    assert!(!room.path("more").exists());
+}
+
 /// Two sheets of one name don't overwrite one another's part.
 #[test]
 fn sheets_of_one_name_get_parts_of_two() {
