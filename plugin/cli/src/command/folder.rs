@@ -158,7 +158,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?;
         bytes.push(b'\n');
         let mut outputs = Outputs::default();
-        outputs.add(path, bytes);
+        outputs.add_all(vec![(path.clone(), bytes)]);
         outputs.write()?;
         news(&format!("wrote {}", path.display()));
     }
