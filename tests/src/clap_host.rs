@@ -2,6 +2,7 @@
 #![allow(unsafe_code, reason = "loading a plugin is")]
 
 use std::ffi::CString;
+use std::time::{Duration, Instant};
 
 use clack_extensions::note_ports::{NoteDialects, NotePortInfoBuffer, PluginNotePorts};
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
@@ -26,6 +27,7 @@ pub struct ClapRig {
     processor: Option<StartedPluginAudioProcessor<()>>,
     known: Vec<Parameter>,
     peak: f32,
+    spent: Duration,
     /// The plugin's id.
     pub id: String,
     /// What it says it is.
@@ -51,7 +53,7 @@ impl ClapRig {
         let mut instance = PluginInstance::<()>::new(|_| (), |_| (), &entry, id, &info).unwrap();
         let id = id.to_string_lossy().into_owned();
         let known = parameters(&mut instance);
-        Self { instance, processor: None, known, peak: 0.0, id, features }
+        Self { instance, processor: None, known, peak: 0.0, spent: Duration::ZERO, id, features }
     }
 
     /// The dialects of the note ports, in and out.
@@ -61,6 +63,13 @@ impl ClapRig {
         let mut buffer = NotePortInfoBuffer::new();
         let mut dialects = |input| ports.get(&handle, 0, input, &mut buffer).unwrap().supported_dialects;
         (dialects(true), dialects(false))
+    }
+}
+
+impl ClapRig {
+    /// How long the plugin took for the last block, without the host's own work.
+    pub fn spent(&self) -> Duration {
+        self.spent
     }
 }
 
@@ -176,9 +185,9 @@ impl Host for ClapRig {
             channels: AudioPortBufferType::f32_output_only(audio.iter_mut().map(|c| c.as_mut_slice())),
         }]);
         let transport = transport.as_ref().map(clap_transport);
-        self.processor
-            .as_mut()
-            .expect("a started plugin")
+        let processor = self.processor.as_mut().expect("a started plugin");
+        let begun = Instant::now();
+        processor
             .process(
                 &InputAudioBuffers::empty(),
                 &mut output,
@@ -188,6 +197,7 @@ impl Host for ClapRig {
                 transport.as_ref(),
             )
             .unwrap();
+        self.spent = begun.elapsed();
         self.peak = audio.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()));
         let mut last = 0;
         let mut heard = Vec::new();

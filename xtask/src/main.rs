@@ -9,6 +9,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
 
+mod bench;
 mod bundle;
 mod install;
 mod pictures;
@@ -38,6 +39,8 @@ Commands:
                       a folder, with the sheet known and live; FIGWORT_SAMPLE=N takes about N of them
   train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
                       weight) and writes plugin/engine/src/reading/chance/prior.rs
+  bench [MINUTES]     what a block costs beside a plugin that only passes notes on, in ten minutes of time a row
+                      unless told; memory, loading, plots; instructions of each stage where valgrind is there
   soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
   golden              writes the golden scores in tests/golden anew; read the difference before committing
   pictures            engraves the demo tunes' parts, page by page, in target/pictures (installs an engraver
@@ -62,6 +65,7 @@ fn main() -> ExitCode {
         ("golden", []) => golden(),
         ("pictures", []) => pictures::engraved(),
         ("evaluate", [what, folder]) => evaluate(what, folder),
+        ("bench", minutes @ ([] | [_])) => bench::run(minutes),
         ("soak", minutes @ ([] | [_])) => soak(minutes),
         ("train", folders) if !folders.is_empty() => train(folders),
         ("tidy", []) => tidy::check_repository().and_then(|problems| match problems {

@@ -1,0 +1,49 @@
+//! What Figwort costs, in one run. `cargo xtask bench [MINUTES]` runs it; ten minutes of time a row unless told.
+//!
+//! Every figure of a table comes from the same run on the same machine, taken in turns, so that ratios mean
+//! something even where the machine is busy. `FIGWORT_BENCH` names the folder for the plots.
+//!
+//! With the one argument `instructions` it plays a fixed load through the engine and nothing else, to be
+//! counted by callgrind.
+#![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for the terminal; what fails, fails")]
+
+mod hosted;
+mod load;
+mod offline;
+mod plot;
+mod scaling;
+
+use std::path::PathBuf;
+
+use anyhow::{Context, Result};
+
+fn main() -> Result<()> {
+    let argument = std::env::args().nth(1);
+    if argument.as_deref() == Some("instructions") {
+        scaling::fixed_load();
+        return Ok(());
+    }
+    let minutes: f64 = argument.map_or(Ok(10.0), |text| text.parse()).context("not a number of minutes")?;
+    let folder = PathBuf::from(std::env::var_os("FIGWORT_BENCH").context("FIGWORT_BENCH is not set")?);
+    std::fs::create_dir_all(&folder)?;
+    println!(
+        "{} cores; figures in µs unless said; deadline of a 64-frame block at 48 kHz: 1333 µs\n",
+        std::thread::available_parallelism().map_or(0, usize::from)
+    );
+    hosted::table(minutes);
+    hosted::memory_and_loading();
+    hosted::sizes();
+    offline::table()?;
+    for (name, png) in scaling::plots()? {
+        let path = folder.join(name);
+        std::fs::write(&path, png)?;
+        println!("wrote {}", path.display());
+    }
+    Ok(())
+}
+
+/// A value at a share of a sorted list.
+fn at(sorted: &[f64], share: f64) -> f64 {
+    let last = sorted.len().saturating_sub(1);
+    sorted.get((last as f64 * share).round() as usize).copied().unwrap_or(f64::NAN)
+}
