@@ -139,7 +139,7 @@ fn run(engine: &mut Engine, player: &Player<'_>, ear: &mut Ear) {
     let chart = player.chart();
     let block = Block {
         frames: FRAMES,
-        transport: player.transport(),
+        transport: player.told(),
         input: player.input(),
         settings: player.settings(),
         figures: player.figures(),

@@ -103,7 +103,8 @@ impl<'a> Player<'a> {
         self.chart.map(|index| self.charts[index].chart())
     }
 
-    pub(super) fn transport(&self) -> Transport {
+    /// What the host tells of its transport in this block.
+    pub(super) fn told(&self) -> Transport {
         self.told
     }
 
@@ -311,7 +312,7 @@ impl<'a> Player<'a> {
             2 => {
                 for _ in 0..self.dice.below(30) {
                     let (key, offset) = (self.dice.below(128) as u8, self.dice.below(FRAMES));
-                    self.press(offset, key, self.frame % 2 == 0, 0.4);
+                    self.press(offset, key, self.frame.is_multiple_of(128), 0.4);
                 }
             }
             _ => {}
