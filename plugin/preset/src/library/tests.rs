@@ -138,7 +138,7 @@ fn steps_lie_inside_patterns_of_whole_bars() {
             // The bass begins each factory pattern, alone or with the left hand: a figure carries its chord.
             let first = pattern.steps[0];
             assert_eq!(first.at, Span::ZERO, "{}", entry.name);
-            assert!(matches!(first.who, Who::Bass | Who::Left | Who::All), "{}", entry.name);
+            assert!(matches!(first.who, Who::Bass | Who::Left | Who::All | Who::BelowBass), "{}", entry.name);
             // Nobody is struck again while a step of fixed length still holds.
             for (place, step) in pattern.steps.iter().enumerate() {
                 let again = pattern.steps[place + 1..].iter().find(|later| later.who == step.who);
