@@ -37,6 +37,9 @@ const REST_SLOT: u32 = 0x8000_0001;
 const FIGURE_SLOT: u32 = 0x8000_0002;
 const LAYOUT_SLOT: u32 = 0x8000_0003;
 
+/// Melody onsets a quarter note from which on a held chord is struck at once, whatever its figure.
+const BUSY: f32 = 1.5;
+
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {
     let rung = settings.rung_at(reading.turn);
@@ -66,7 +69,7 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     {
         plan.texture = Texture::Figure(figure.family);
         plan.figure = Some((index, figure.id));
-    } else if rung >= Rung::Flowing {
+    } else if rung >= Rung::Flowing && reading.melody_motion < BUSY {
         plan.figure = layout(Family::Block);
     }
     plan

@@ -8,10 +8,12 @@ use arrayvec::ArrayVec;
 use figwort_theory::{Moment, Pitch, Span};
 
 use super::{Engine, RETAKE_MS, Scene};
-use crate::book::{Aim, Hold, Pattern, Step, Thread, Who};
+use crate::book::{Aim, Family, Hold, Pattern, Step, Thread, Who};
+use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
 use crate::figure::line::{Held, MAX_NOTES, Target, Task, Wanted, Wishes, solve};
 use crate::figure::parts_of;
+use crate::reading::Reading;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
 use crate::voicing::{UNDER_MELODY, Voicing, bass_candidates};
@@ -145,6 +147,50 @@ impl Engine {
         }
     }
 
+    /// Whether the running figure has a way for one of its lines at least; true of figures without lines.
+    pub(super) fn finds_its_way(&mut self, scene: &Scene<'_>) -> bool {
+        let Some(run) = self.running else { return true };
+        let metre = self.bar(scene, run.origin.max(self.now)).metre;
+        let Some(pattern) = run.pattern(scene.figures, metre) else { return true };
+        let mut lines = false;
+        for thread in Thread::ALL {
+            let coming = pattern.steps.iter().enumerate().skip(run.next);
+            let coming = coming.take_while(|(_, step)| run.origin + step.at < run.end);
+            let first = coming.into_iter().find(|(_, s)| matches!(s.who, Who::Line(of, _) if of == thread));
+            let Some((index, _)) = first else { continue };
+            lines = true;
+            self.ask(scene, thread, index);
+            if self.lines.get(thread.index()).is_some_and(|line| !line.notes.is_empty()) {
+                return true;
+            }
+        }
+        !lines && !matches!(run.family, Family::BassLine | Family::InnerLine)
+    }
+
+    /// Starts the figure of the plan. Where it is a line that finds no way, another figure is planned instead,
+    /// first of all families but inner lines, then of those without lines.
+    pub(super) fn start_planned(&mut self, scene: &Scene<'_>, reading: &Reading) {
+        let mut settings = *scene.settings;
+        for _ in 0..2 {
+            let Some(figure) = self.plan.figure else { return };
+            self.start_figure(scene, reading, figure);
+            if self.finds_its_way(scene) {
+                return;
+            }
+            let inner = self.running.is_some_and(|run| run.family == Family::InnerLine);
+            settings.manner.inner_line = 0;
+            if !inner {
+                settings.manner.bass_line = 0;
+            }
+            let other = decide(reading, &settings, scene.figures);
+            self.running = None;
+            self.plan = Plan { parts: self.plan.parts, ..other };
+        }
+        if let Some(figure) = self.plan.figure {
+            self.start_figure(scene, reading, figure);
+        }
+    }
+
     /// Which part of the voicing a thread leads.
     fn part_of(&self, thread: Thread) -> Option<usize> {
         let notes = self.voicing.notes();
@@ -194,6 +240,11 @@ impl Engine {
         let bar = self.bar(scene, self.now);
         let pattern = run.pattern(scene.figures, bar.metre)?;
         let part = self.part_of(thread)?;
+        // One part can't go two ways: where there is but one above the bass, the top line has it.
+        let top_moves = pattern.steps.iter().any(|s| matches!(s.who, Who::Line(Thread::Top, _)));
+        if thread == Thread::Inner && top_moves && self.part_of(Thread::Top) == Some(part) {
+            return None;
+        }
         let line = self.lines.get(thread.index())?;
         let start = line.at.or(self.voicing.notes().get(part).copied())?;
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
@@ -218,7 +269,8 @@ impl Engine {
                     };
                     let melody = self.melody_during(scene, at, last);
                     let bass = (aim == Aim::Tenth).then(|| self.bass_at(pattern, step)).flatten();
-                    wishes.push(Wanted { aim, level, melody, bass });
+                    let soon = end - at <= bar.metre.beat();
+                    wishes.push(Wanted { aim, level, melody, soon, bass });
                     indices.push(n);
                 }
                 Who::Bass if thread == Thread::Bass => home = Some(level),
@@ -309,7 +361,9 @@ impl Engine {
                     upper.iter().min_by_key(|p| p.above(start).abs()).copied()
                 }
             };
-            return match pitch.filter(|_| at == end) {
+            // An upper part is led only to a note that will be struck when its chord begins.
+            let struck = at == end && (thread == Thread::Bass || self.opens_whole(scene, at));
+            return match pitch.filter(|_| struck) {
                 Some(pitch) => (Target::Known { pitch, level, change }, None),
                 None => open,
             };

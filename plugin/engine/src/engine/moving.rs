@@ -100,7 +100,7 @@ impl Engine {
         }
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
-        let (Texture::Figure(_), Some(figure)) = (plan.texture, plan.figure) else { return };
+        let (Texture::Figure(_), Some(_)) = (plan.texture, plan.figure) else { return };
         let Some(mut request) = self.request(scene, &reading, &plan, self.melody.sounding()) else { return };
         // What sounds stays; the figure may use a fuller voicing over the same bass.
         request.kept_bass = self.voicing.bass().filter(|bass| bass.class() == request.chord.bass);
@@ -111,7 +111,7 @@ impl Engine {
             self.voicing = fuller;
         }
         self.plan = plan;
-        self.start_figure(scene, &reading, figure);
+        self.start_planned(scene, &reading);
         if self.uses_pedal(scene) && self.retake.is_none() {
             self.schedule.set_pedal(desk, true);
         }

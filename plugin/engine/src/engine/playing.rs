@@ -385,10 +385,10 @@ impl Engine {
     ) {
         self.running = None;
         self.lines = Default::default();
+        self.start_planned(scene, reading);
         match (self.plan.texture, self.plan.figure) {
             (Texture::Silent, _) => {}
-            (_, Some(figure)) => {
-                self.start_figure(scene, reading, figure);
+            (_, Some(_)) => {
                 self.open_figure(desk, scene, frame, reading);
             }
             (Texture::Ending, _) => self.strike_ending(desk, scene, frame),

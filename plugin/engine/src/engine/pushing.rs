@@ -94,18 +94,24 @@ impl Engine {
     pub(super) fn opens_whole(&self, scene: &Scene<'_>, at: Moment) -> bool {
         let (Some(chart), Some(_)) = (scene.chart_harmony(), scene.chart_melody()) else { return true };
         let reading = sheet::read(chart, scene.settings, at);
-        let plan = decide(&reading, scene.settings, scene.figures);
-        let figure = plan.figure.and_then(|(index, _)| scene.figures.get(index));
-        match (plan.texture, figure.and_then(|figure| figure.pattern(reading.bar.metre))) {
-            (Texture::Silent | Texture::Ending, _) => false,
-            (_, None) => true,
-            (_, Some(pattern)) => {
-                // A change inside the bar begins the figure anew; at the bar's start it may be in a later bar.
-                let begun = reading.form.number.rem_euclid(i64::from(pattern.bars.max(1)));
-                let from = if at == reading.bar.start { reading.bar.length * begun } else { Span::ZERO };
-                pattern.steps.iter().any(|s| s.at == from && matches!(s.who, Who::Upper | Who::All))
+        // A figure of lines that finds no way makes room for another, so that one counts, too.
+        let mut chords_only = *scene.settings;
+        (chords_only.manner.inner_line, chords_only.manner.bass_line) = (0, 0);
+        [scene.settings, &chords_only].into_iter().all(|settings| {
+            let plan = decide(&reading, settings, scene.figures);
+            let figure = plan.figure.and_then(|(index, _)| scene.figures.get(index));
+            match (plan.texture, figure.and_then(|figure| figure.pattern(reading.bar.metre))) {
+                (Texture::Silent | Texture::Ending, _) => false,
+                (_, None) => true,
+                (_, Some(pattern)) => {
+                    // A change inside the bar begins the figure anew; at the bar's start it may be in a later
+                    // bar.
+                    let begun = reading.form.number.rem_euclid(i64::from(pattern.bars.max(1)));
+                    let from = if at == reading.bar.start { reading.bar.length * begun } else { Span::ZERO };
+                    pattern.steps.iter().any(|s| s.at == from && matches!(s.who, Who::Upper | Who::All))
+                }
             }
-        }
+        })
     }
 
     /// Notes just struck are held over the next bar line or change.

@@ -38,6 +38,8 @@ pub struct Wanted {
     pub level: u8,
     /// The lowest and the highest melody note that sounds with it.
     pub melody: Option<(Pitch, Pitch)>,
+    /// Whether it is within a beat of what follows the line, so that it may anticipate that.
+    pub soon: bool,
     /// The note that the bass has at the time, for tenths.
     pub bass: Option<Pitch>,
 }
@@ -198,7 +200,10 @@ impl Walk<'_> {
         let pitch = self.pitch(to)?;
         let tone = self.tones.contains(pitch.class());
         let early = match self.target {
-            Target::Known { pitch: next, change: true, .. } => last && next == pitch,
+            // From a weaker place than the change's.
+            Target::Known { pitch: next, change: true, level } => {
+                last && wanted.soon && next == pitch && level < wanted.level
+            }
             _ => false,
         };
         let from = *Place::ALL.get(place)?;

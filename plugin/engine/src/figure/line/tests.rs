@@ -67,7 +67,7 @@ proptest! {
         let mode = if minor { Mode::Minor } else { Mode::Major };
         let melody = melody.map(|(low, more)| (Pitch::new(low), Pitch::new(low + more)));
         let steps: Vec<Wanted> =
-            asked.iter().map(|(aim, level)| Wanted { aim: *aim, level: *level, melody, bass: None }).collect();
+            asked.iter().map(|(aim, level)| Wanted { aim: *aim, level: *level, melody, soon: true, bass: None }).collect();
         let held: Vec<Pitch> = held.into_iter().map(Pitch::new).collect();
         let target = known.map_or(Target::Open, |(key, level, change)| {
             Target::Known { pitch: Pitch::new(key), level, change }
@@ -108,7 +108,7 @@ proptest! {
 fn line(chord: Chord, start: u8, aims: &[(Aim, u8)], target: Target, held: &[u8]) -> Option<Vec<u8>> {
     let steps: Vec<Wanted> = aims
         .iter()
-        .map(|(aim, level)| Wanted { aim: *aim, level: *level, melody: None, bass: None })
+        .map(|(aim, level)| Wanted { aim: *aim, level: *level, melody: None, soon: true, bass: None })
         .collect();
     let held: Vec<Pitch> = held.iter().map(|k| Pitch::new(*k)).collect();
     let task = Task {
