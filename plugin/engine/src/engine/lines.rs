@@ -152,10 +152,13 @@ impl Engine {
         let Some(run) = self.running else { return true };
         let metre = self.bar(scene, run.origin.max(self.now)).metre;
         let Some(pattern) = run.pattern(scene.figures, metre) else { return true };
+        // Where the melody's next note is known, what comes after it may not come at all.
+        let moves = scene.chart_melody().and_then(|chart| chart.next_note(self.now)).map(|n| n.at);
+        let end = moves.map_or(run.end, |moves| moves.min(run.end));
         let mut lines = false;
         for thread in Thread::ALL {
             let coming = pattern.steps.iter().enumerate().skip(run.next);
-            let coming = coming.take_while(|(_, step)| run.origin + step.at < run.end);
+            let coming = coming.take_while(|(_, step)| run.origin + step.at < end);
             let first = coming.into_iter().find(|(_, s)| matches!(s.who, Who::Line(of, _) if of == thread));
             let Some((index, _)) = first else { continue };
             lines = true;
