@@ -386,6 +386,10 @@ impl Engine {
         self.running = None;
         self.lines = Default::default();
         self.start_planned(scene, reading);
+        if self.begins_with_bass_alone(scene) {
+            // Another figure may have taken the place of one that struck more at once.
+            self.bass_due = None;
+        }
         match (self.plan.texture, self.plan.figure) {
             (Texture::Silent, _) => {}
             (_, Some(_)) => {
