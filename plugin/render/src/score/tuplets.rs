@@ -1,7 +1,7 @@
 //! Where a bar needs tuplets: stretches in which notes begin or end between binary places.
 //!
 //! A tuplet takes a half, a quarter, an eighth or a sixteenth that lies on its own place in the bar, the widest
-//! where its notes are all long, else the narrowest. Common practice, no source.
+//! where its notes are all long (triplets of quarters in a half), else the narrowest. Common practice, no source.
 
 use figwort_theory::TICKS_PER_QUARTER;
 
@@ -89,7 +89,8 @@ impl Scope<'_> {
         // A half makes one tuplet only of notes that lie in both its beats.
         if fits_bar && (both_halves || length <= TICKS_PER_QUARTER) {
             for ratio in RATIOS {
-                if on(ratio.0) || (both_halves && on(ratio.0 * 2) && !inside.contains(&middle)) {
+                let in_one = both_halves && on(ratio.0 * 2) && !inside.contains(&middle);
+                if on(ratio.0) || (in_one && length <= TICKS_PER_QUARTER) {
                     found.push(tuplet(ratio));
                     return Some(());
                 }
@@ -133,6 +134,9 @@ mod tests {
         assert_eq!(found(4, 4, &[0, 2 * Q / 3, 4 * Q / 3, 2 * Q]), Some(vec![(0, 48, 3)]));
         let all: Vec<i64> = (0..=6).map(|n| n * Q / 3).collect();
         assert_eq!(found(4, 4, &all), Some(vec![(0, 24, 3), (24, 48, 3)]));
+        // Triplets of eighths go by the beat even where a note lies across it.
+        let across = [0, Q / 3, 4 * Q / 3, 5 * Q / 3, 2 * Q];
+        assert_eq!(found(4, 4, &across), Some(vec![(0, 24, 3), (24, 48, 3)]));
         assert_eq!(found(3, 4, &[0, Q / 2, 2 * Q / 3, 5 * Q / 6, Q]), Some(vec![(12, 24, 3)]));
         assert_eq!(found(3, 4, &[2 * Q, 2 * Q + Q / 5, 2 * Q + 2 * Q / 5, 3 * Q]), Some(vec![(48, 72, 5)]));
         assert_eq!(found(6, 8, &[0, Q / 6, Q / 3, Q / 2]), Some(vec![(0, 12, 3)]));

@@ -46,39 +46,36 @@ pub(super) fn voices(notes: &[Struck], stave: Stave<'_>) -> [Line; 2] {
         let (group, after) = rest.split_at(together);
         rest = after;
         let mut moving: Vec<Struck> = group.to_vec();
+        let next = after.first().map_or(i64::MAX, |note| note.at);
         if at >= busy {
             others_below = false;
-            let next = after.first().map_or(i64::MAX, |note| note.at);
-            if let Some(end) = held_below(group, after, next, stave) {
+            let held = suspended(group, after, next)
+                .or_else(|| held_below(group, after, next, stave))
+                .or_else(|| held_above(group, after, next, stave));
+            if let Some(Held { from, to, end, is_low }) = held {
                 busy = end;
-                let (held, moves) = split(&moving, |note| note.end >= end && below(note, after, end));
-                push(&mut lower, at, end, &held);
-                moving = moves;
-            } else if let Some(end) = held_above(group, after, next, stave) {
-                busy = end;
-                others_below = true;
-                let (held, moves) = split(&moving, |note| note.end >= end && above(note, after, end));
-                push(&mut upper, at, end, &held);
-                moving = moves;
+                others_below = !is_low;
+                let stays = group.get(from..to).unwrap_or_default();
+                push(if is_low { &mut lower } else { &mut upper }, at, end, stays);
+                moving.retain(|note| !stays.contains(note));
             }
         }
         if !moving.is_empty() {
-            let end = moving.iter().map(|note| note.end).max().unwrap_or(at);
+            // Those that stay a little longer than the others of their chord go with them.
+            let until =
+                |most: fn(i64, i64) -> i64| moving.iter().map(|note| note.end).reduce(most).unwrap_or(at);
+            let end = if until(i64::min) <= next { until(i64::max).min(next) } else { until(i64::max) };
             push(if others_below { &mut lower } else { &mut upper }, at, end, &moving);
         }
     }
     for line in [&mut upper, &mut lower] {
-        settle(line, stave);
+        settle(line, notes, stave);
     }
     [upper, lower]
 }
 
 fn push(line: &mut Line, at: i64, end: i64, notes: &[Struck]) {
     line.push(Chord { at, end, pitches: notes.iter().map(|note| note.pitch).collect() });
-}
-
-fn split(notes: &[Struck], held: impl Fn(&Struck) -> bool) -> (Vec<Struck>, Vec<Struck>) {
-    notes.iter().partition(|note| held(note))
 }
 
 fn later(after: &[Struck], end: i64) -> impl Iterator<Item = &Struck> {
@@ -93,29 +90,60 @@ fn above(note: &Struck, after: &[Struck], end: i64) -> bool {
     later(after, end).all(|other| other.pitch < note.pitch)
 }
 
-/// Whether a note outlasts the next onset so far that it has to be written so: one that stays when others of its
-/// chord go (a suspension), sooner.
-fn is_held(note: &Struck, group: &[Struck], next: i64, stave: Stave<'_>) -> bool {
-    let stays_alone = group.iter().any(|other| other.end <= next);
-    let enough = if stays_alone { OVERLAP / 4 } else { OVERLAP };
-    note.end.saturating_sub(next) >= enough && !(stave.pedal_tells && stave.pedal.is_down(next))
+/// Notes of a group, by their places in it, that keep a voice to themselves until `end`.
+struct Held {
+    from: usize,
+    to: usize,
+    end: i64,
+    /// Whether it is the lower voice.
+    is_low: bool,
 }
 
-/// Until when the lowest note of a group is held under what follows.
-fn held_below(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<i64> {
-    let lowest = group.first()?;
-    (is_held(lowest, group, next, stave) && below(lowest, after, lowest.end)).then_some(lowest.end)
+/// Whether a note outlasts the next onset so far that it has to be written so.
+fn is_held(note: &Struck, next: i64, stave: Stave<'_>) -> bool {
+    note.end.saturating_sub(next) >= OVERLAP && !(stave.pedal_tells && stave.pedal.is_down(next))
 }
 
-/// Until when the highest note of a group is held over what follows.
-fn held_above(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<i64> {
-    let highest = group.last()?;
-    (is_held(highest, group, next, stave) && above(highest, after, highest.end)).then_some(highest.end)
+/// The notes that stay into the next onset when the others of their chord go: suspensions. Pedal or not, they
+/// are meant.
+fn suspended(group: &[Struck], after: &[Struck], next: i64) -> Option<Held> {
+    let stays = |note: &Struck| note.end.saturating_sub(next) >= OVERLAP / 4;
+    let from = group.iter().position(stays)?;
+    let to = group.iter().rposition(stays)? + 1;
+    let staying = group.get(from..to)?;
+    let end = staying.iter().map(|note| note.end).min()?;
+    let some_go = group.iter().any(|note| note.end <= next);
+    if !some_go || !staying.iter().all(stays) {
+        return None;
+    }
+    let is_high = staying.iter().all(|note| above(note, after, end));
+    let is_low = !is_high && staying.iter().all(|note| below(note, after, end));
+    (is_high || is_low).then_some(Held { from, to, end, is_low })
+}
+
+/// The lowest notes of a group, where they are held under what follows.
+fn held_below(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<Held> {
+    let end = group.first()?.end;
+    if !is_held(group.first()?, next, stave) {
+        return None;
+    }
+    let to = group.iter().take_while(|note| note.end >= end && below(note, after, end)).count();
+    (to > 0).then_some(Held { from: 0, to, end, is_low: true })
+}
+
+/// The highest notes of a group, where they are held over what follows.
+fn held_above(group: &[Struck], after: &[Struck], next: i64, stave: Stave<'_>) -> Option<Held> {
+    let end = group.last()?.end;
+    if !is_held(group.last()?, next, stave) {
+        return None;
+    }
+    let count = group.iter().rev().take_while(|note| note.end >= end && above(note, after, end)).count();
+    (count > 0).then_some(Held { from: group.len() - count, to: group.len(), end, is_low: false })
 }
 
 /// Ends every chord where its voice goes on, and closes gaps that are no rests: those that the pedal bridges,
 /// those much shorter than the note before, and what is missing to the next half beat.
-fn settle(line: &mut Line, stave: Stave<'_>) {
+fn settle(line: &mut Line, notes: &[Struck], stave: Stave<'_>) {
     let starts: Vec<i64> = line.iter().map(|chord| chord.at).collect();
     for (index, chord) in line.iter_mut().enumerate() {
         let next = starts.get(index + 1).copied();
@@ -123,7 +151,9 @@ fn settle(line: &mut Line, stave: Stave<'_>) {
             chord.end = chord.end.min(next);
         }
         let bar_end = bar_end(stave.bars, chord.end - 1);
-        let until = next.unwrap_or(i64::MAX).min(bar_end);
+        // What begins in the other voice ends a gap, too.
+        let onset = notes.get(notes.partition_point(|note| note.at < chord.end)).map(|note| note.at);
+        let until = next.unwrap_or(i64::MAX).min(onset.unwrap_or(i64::MAX)).min(bar_end);
         let (gap, length) = (until - chord.end, chord.end - chord.at);
         let bridged = stave.pedal.holds(chord.end, until) && gap <= length.max(TICKS_PER_QUARTER);
         if gap > 0 && (bridged || gap * 3 <= length) {
@@ -152,14 +182,16 @@ fn bar_end(bars: &[PlayedBar], at: i64) -> i64 {
     bars.get(after.saturating_sub(1)).map_or(at, |bar| bar.end().0)
 }
 
-/// A melody: one line as it is, each note ended by the next; where it was played by hand, short gaps closed.
+/// A melody: one line as it is, each note ended by the next; where it was played by hand, short gaps closed. Of
+/// notes that come to one place, such as a slip and its mending, the longest stays.
 pub(super) fn melody(notes: &[Struck], bars: &[PlayedBar], played: bool) -> Line {
     let mut line: Line = Vec::new();
     for note in notes {
         match line.last_mut() {
             Some(last) if last.at == note.at => {
-                last.pitches.push(note.pitch);
-                last.end = last.end.max(note.end);
+                if note.end > last.end {
+                    (last.pitches, last.end) = (vec![note.pitch], note.end);
+                }
             }
             _ => line.push(Chord { at: note.at, end: note.end, pitches: vec![note.pitch] }),
         }
@@ -232,6 +264,12 @@ mod tests {
     fn a_suspension_stays_while_the_others_go() {
         let notes = [(0, 4, 45), (0, 5, 55), (4, 4, 50), (5, 3, 57)];
         assert_eq!(told_voices(&notes, false), ["0:55(5) 5:57(3)", "0:45(4) 4:50(4)"]);
+        // Without one, a chord isn't drawn out into the next.
+        let notes = [(0, 4, 45), (0, 4, 55), (4, 4, 50), (5, 3, 57)];
+        assert_eq!(told_voices(&notes, false), ["0:45+55(4) 5:57(3)", "4:50(4)"]);
+        // One in the middle of its chord, too.
+        let notes = [(0, 4, 45), (0, 5, 55), (0, 4, 57), (4, 4, 50), (5, 3, 57)];
+        assert_eq!(told_voices(&notes, false), ["0:55(5) 5:57(3)", "0:45+57(4) 4:50(4)"]);
     }
 
     #[test]
