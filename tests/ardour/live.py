@@ -13,7 +13,8 @@ LEAD = 4.0  # seconds of transport before the take would have to begin again; un
 
 
 def prepare(source, target):
-    """The same take at the host's tempo, and nothing in it that the split key would misread."""
+    """The same take at the host's tempo, its chords an octave lower, so that the usual split key tells the hands
+    apart and no setting has to be made."""
     import mido
 
     take = mido.MidiFile(source)
@@ -21,9 +22,10 @@ def prepare(source, target):
         for message in track:
             if message.type == "set_tempo":
                 message.tempo = TEMPO
-            if message.type == "note_on" and message.velocity:
-                hand = "chords" if message.note < 60 else "melody"
-                if (message.channel == 0) != (hand == "melody"):
+            if message.type in ("note_on", "note_off"):
+                chords = message.channel == 1
+                message.note -= 12 * chords
+                if (message.note < 60) != chords:
                     sys.exit(f"key {message.note} on channel {message.channel + 1} is on the other side of C4")
     take.save(target)
 
@@ -52,9 +54,17 @@ def play(take, out):
     queue = events(take)
     last = queue[-1][0]
     heard, place, cycles = [], [0], [0, None]
-    client = jack.Client("player")
+    # Two clients: one that both sends and hears would make a ring, which JACK opens with a period of delay.
+    client, recorder = jack.Client("player"), jack.Client("recorder")
     to_host = client.midi_outports.register("out")
-    from_host = client.midi_inports.register("in")
+    from_host = recorder.midi_inports.register("in")
+
+    @recorder.set_process_callback
+    def record(frames):
+        state, position = recorder.transport_query_struct()
+        if state == jack.ROLLING:
+            for offset, data in from_host.incoming_midi_events():
+                heard.append((position.frame + offset, list(bytes(data))))
 
     @client.set_process_callback
     def process(frames):
@@ -66,14 +76,13 @@ def play(take, out):
         if cycles[1] is not None and start != cycles[1]:
             cycles[0] += 1
         cycles[1] = start + frames
-        for offset, data in from_host.incoming_midi_events():
-            heard.append((start + offset, list(bytes(data))))
         while place[0] < len(queue) and queue[place[0]][0] < start + frames:
             frame, data = queue[place[0]]
             to_host.write_midi_event(max(frame - start, 0), data)
             place[0] += 1
 
     client.activate()
+    recorder.activate()
     ports = None
     for _ in range(120):
         ports = [client.get_ports(name, is_midi=True) for name in ("figwort.*midi_in", "figwort.*midi_out")]
@@ -84,7 +93,7 @@ def play(take, out):
         sys.exit("the host's ports did not appear; see ardour.log")
     time.sleep(2)
     client.connect(to_host, ports[0][0])
-    client.connect(ports[1][0], from_host)
+    recorder.connect(ports[1][0], from_host)
     client.transport_frame = 0
     time.sleep(1)
     client.transport_start()
@@ -94,6 +103,7 @@ def play(take, out):
     client.transport_stop()
     time.sleep(0.5)
     client.deactivate()
+    recorder.deactivate()
     with open(out, "w") as file:
         json.dump({"heard": heard, "sent": place[0], "all": len(queue), "slips": cycles[0]}, file)
 

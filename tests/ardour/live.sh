@@ -30,7 +30,7 @@ LD_LIBRARY_PATH=/usr/lib/ardour7 "$scanner" -f "$HOME/.vst3/Figwort.vst3" >scan.
 # The cache must be newer than the plugin, or the headless session does not see it.
 touch -d "+1 hour" "$HOME"/.cache/ardour7/vst/*.v3i
 
-jackd -n figwort -r -t 10000 -d dummy -r 48000 -p 1024 >jackd.log 2>&1 &
+jackd -n figwort -r -t 10000 -d dummy -r 48000 -p "${JACK_PERIOD:-1024}" >jackd.log 2>&1 &
 jack=$!
 trap 'kill $host $jack 2>/dev/null || true' EXIT
 sleep 2
