@@ -21,9 +21,10 @@ pub(crate) fn draw<C: Controls>(ui: &mut Ui, view: &View, controls: &mut C, inks
     // Three and one would leave a hole.
     let fit = if fit == 3 { 2 } else { fit };
     for row in groups.chunks(fit) {
+        ui.spacing_mut().item_spacing.x = 22.0;
         ui.columns(fit, |columns| {
             for (column, group) in columns.iter_mut().zip(row) {
-                column.spacing_mut().item_spacing.y = 3.0;
+                column.spacing_mut().item_spacing = egui::vec2(8.0, 3.0);
                 group(column, view, controls, inks);
             }
         });

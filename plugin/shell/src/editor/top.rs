@@ -33,6 +33,7 @@ pub(crate) fn draw(
     inks: &Inks,
     wishes: &mut Vec<Wish>,
 ) {
+    let wide = ui.available_width() > 860.0;
     ui.horizontal(|ui| {
         ui.label(RichText::new("Manner").size(16.0));
         ui.scope(|ui| {
@@ -43,6 +44,10 @@ pub(crate) fn draw(
         });
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             window(ui, room, wishes);
+            if wide {
+                redo(ui, controls, wishes);
+                undo(ui, controls, wishes);
+            }
             let sentence = sentence(controls);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                 ui.add(egui::Label::new(RichText::new(&sentence).color(inks.pencil)).truncate())
@@ -78,7 +83,11 @@ pub(crate) fn draw(
             }
         }
         ui.separator();
-        past(ui, controls, inks, wishes);
+        settings(ui, controls, inks, wishes);
+        if !wide {
+            undo(ui, controls, wishes);
+            redo(ui, controls, wishes);
+        }
     });
     if let Some(message) = view.messages.last() {
         slip(ui, message, inks, wishes);
@@ -109,24 +118,29 @@ fn window(ui: &mut Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
     answer.response.on_hover_text("How large everything is drawn.");
 }
 
-/// Taking back, and the two settings.
-fn past(ui: &mut Ui, controls: &impl Controls, inks: &Inks, wishes: &mut Vec<Wish>) {
-    let past = controls.past();
+/// The two settings.
+fn settings(ui: &mut Ui, controls: &impl Controls, inks: &Inks, wishes: &mut Vec<Wish>) {
     let about = "Two settings to compare. The second begins as a copy of the first; each keeps what you \
                  change while it is chosen.";
     ui.label("Setting").on_hover_text(about);
     for (second, name, label) in [(false, "1", "Setting 1"), (true, "2", "Setting 2")] {
-        let chosen = past.on_second() == second;
+        let chosen = controls.past().on_second() == second;
         let response = pressed_button(ui, name, chosen, inks).on_hover_text(about);
         response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, chosen, label));
         if response.clicked() && !chosen {
             wishes.push(Wish::Setting(second));
         }
     }
-    if button(ui, "Undo", "Takes the last change back (Ctrl+Z).", past.can_undo()) {
+}
+
+fn undo(ui: &mut Ui, controls: &impl Controls, wishes: &mut Vec<Wish>) {
+    if button(ui, "Undo", "Takes the last change back (Ctrl+Z).", controls.past().can_undo()) {
         wishes.push(Wish::Undo);
     }
-    if button(ui, "Redo", "Does again what was taken back (Ctrl+Shift+Z).", past.can_redo()) {
+}
+
+fn redo(ui: &mut Ui, controls: &impl Controls, wishes: &mut Vec<Wish>) {
+    if button(ui, "Redo", "Does again what was taken back (Ctrl+Shift+Z).", controls.past().can_redo()) {
         wishes.push(Wish::Redo);
     }
 }

@@ -122,7 +122,10 @@ fn grid(page: &Page, start: Moment, beat: Span, compound: bool) -> Span {
 
 /// Brings a moment onto the grid of its beat.
 fn place(bars: &[Bar], grids: &[(Moment, Span)], at: Moment) -> Moment {
-    let Some((start, _)) = beat_at(bars, at) else { return at };
+    let Some((start, _)) = beat_at(bars, at) else {
+        // A little before the first bar: struck early, but meant for it.
+        return bars.first().map(|bar| bar.start).filter(|start| (*start - at).0 < QUARTER / 8).unwrap_or(at);
+    };
     let grid =
         grids.get(grids.partition_point(|g| g.0 <= start).wrapping_sub(1)).map_or(Span(QUARTER / 4), |g| g.1);
     let steps = ((at - start).0 as f64 / grid.0.max(1) as f64).round() as i64;
@@ -295,6 +298,13 @@ mod tests {
         let bars = write(&page(vec![note(Hand::Left, 48, q * 4 - 500, q * 5)]));
         assert!(bars[0].is_empty());
         assert_eq!(written(&bars[1]), [(48, 12, 0)]);
+    }
+
+    #[test]
+    fn an_early_note_belongs_to_the_first_bar() {
+        let bars = write(&page(vec![note(Hand::Melody, 72, -400, QUARTER)]));
+        assert_eq!(written(&bars[0]), [(0, 12, 0)]);
+        assert!(!bars[0][0].tied);
     }
 
     #[test]
