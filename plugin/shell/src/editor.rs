@@ -27,7 +27,7 @@ pub(crate) use app::{create, initial_state};
 use chooser::Outcome;
 pub use controls::{Controls, HostControls, Past};
 pub use top::Room;
-pub use view::{SheetCard, View, Wish, looks_different};
+pub use view::{OwnManner, PortList, SheetCard, View, Wish, looks_different};
 
 /// Width of the stave of rungs, in points, in a window of this width.
 fn ladder_width(window: f32) -> f32 {

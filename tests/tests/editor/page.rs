@@ -93,7 +93,7 @@ pub(crate) fn page_with(view: View, size: [f32; 2]) -> Harness<'static, Page> {
 }
 
 pub(crate) fn page_of(snapshot: &Snapshot, size: [f32; 2]) -> Harness<'static, Page> {
-    page_with(View::of(snapshot, 1.0, |_| Some("rocking")), size)
+    page_with(View::of(snapshot, 1.0, |_| Some("rocking".into())), size)
 }
 
 pub(crate) fn playing() -> Snapshot {

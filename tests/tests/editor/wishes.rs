@@ -2,7 +2,7 @@
 
 use egui::accesskit::Role;
 use egui_kittest::kittest::Queryable;
-use figwort::editor::{SheetCard, View, Wish};
+use figwort::editor::{OwnManner, PortList, SheetCard, View, Wish};
 use figwort::params::Control;
 
 use crate::page::{page, page_with, playing};
@@ -18,12 +18,46 @@ fn what_is_done_at_a_press() {
         page.run();
         assert_eq!(page.state().wishes.last(), Some(&wish), "{name}");
     }
-    assert!(page.query_by_label("Play the demo").is_none(), "a host has its own transport");
-    page.state_mut().view.alone = true;
-    page.run();
     page.get_by_label("Play the demo").click();
     page.run();
     assert_eq!(page.state().wishes.last(), Some(&Wish::Demo));
+    assert!(page.query_by_label("Metronome").is_none(), "a host has its own");
+}
+
+/// Without a host there is time to run, a metronome, and MIDI ports to choose.
+#[test]
+fn alone_it_keeps_time_and_chooses_ports() {
+    let mut view = View::of(&playing(), 1.0, |_| None);
+    view.alone = true;
+    view.ports = Some(PortList { inputs: vec!["Stage keys".into()], ..PortList::default() });
+    let mut page = page_with(view, [1040.0, 800.0]);
+    page.get_by_label("Run time").click();
+    page.run();
+    page.get_by_label("Metronome").click();
+    page.run();
+    page.get_by_label("MIDI ports").click();
+    page.run();
+    page.get_by_label("Stage keys").click();
+    page.run();
+    let expected =
+        [Wish::Run(true), Wish::Metronome(true), Wish::LookForPorts, Wish::Input(Some("Stage keys".into()))];
+    assert_eq!(page.state().wishes, expected);
+}
+
+#[test]
+fn manners_of_the_players_own_are_listed() {
+    let mut view = View::of(&playing(), 1.0, |_| None);
+    view.own_manners = vec![OwnManner { name: "slow lamp".into(), about: "For evenings.".into() }];
+    let mut page = page_with(view, [1040.0, 800.0]);
+    page.get_by_label("Manner: unhurried").click();
+    page.run();
+    page.get_by_label("slow lamp (own)").click();
+    page.run();
+    assert_eq!(page.state().wishes, [Wish::OwnManner(Some("slow lamp".into()))]);
+    page.state_mut().view.own_manner = Some("slow lamp".into());
+    page.run();
+    page.get_by_label("Manner: slow lamp");
+    page.get_by_label("For evenings.");
 }
 
 #[test]

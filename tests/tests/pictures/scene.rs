@@ -107,7 +107,7 @@ pub(crate) fn live() -> View {
         key: page.key,
         ..Snapshot::default()
     };
-    let mut view = View::of(&snapshot, 1.0, |_| Some("rocking"));
+    let mut view = View::of(&snapshot, 1.0, |_| Some("rocking".into()));
     view.page = page;
     view.alone = true;
     view

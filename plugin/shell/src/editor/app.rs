@@ -7,7 +7,6 @@ use std::sync::Arc;
 
 use egui::{Key, Ui};
 use figwort_theory::{Metre, Moment, Pitch, Span, Velocity};
-use nice_plug::context::PluginApi;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::SizeConstraints;
 use nice_plug::editor::dpi::LogicalSize;
@@ -21,12 +20,12 @@ use super::controls::{HostControls, Past};
 use super::draw;
 use super::record::Record;
 use super::top::Room;
-use super::view::{SheetCard, View, Wish};
+use super::view::{OwnManner, PortList, SheetCard, View, Wish};
+use crate::Shown;
 use crate::params::{FigwortParams, SourceChoice};
 use crate::session::{Row, Session};
 use crate::sheet::LoadedSheet;
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
-use crate::{Shown, manners};
 
 /// How hard the computer's keys strike.
 const KEY_VELOCITY: i32 = 84;
@@ -43,6 +42,8 @@ pub struct EditorApp {
     /// The next event of the session's history.
     next: u64,
     messages: Vec<String>,
+    ports: Option<PortList>,
+    own_manners: Vec<OwnManner>,
     /// Where the page stood when it was drawn last.
     drawn: Moment,
     /// The computer's keys that are down, with what each plays.
@@ -63,6 +64,8 @@ impl EditorApp {
             record: Record::default(),
             next: 0,
             messages: Vec::new(),
+            ports: None,
+            own_manners: Vec::new(),
             drawn: Moment::ZERO,
             pressed: Vec::new(),
             wanted: None,
@@ -89,8 +92,34 @@ impl EditorApp {
             messages,
             finishing: self.session.finishing(),
             alone,
-            ..View::of(snapshot, beats, manners::figure_name)
+            running: self.session.running(),
+            metronome: self.session.metronome(),
+            ports: self.ports.clone(),
+            demo: self.session.demonstrating(),
+            own_manners: self.own_manners.clone(),
+            own_manner: self.session.own_manner(),
+            ..View::of(snapshot, beats, |id| self.session.figure_name(id))
         }
+    }
+
+    fn report(&mut self, outcome: Result<(), String>) {
+        if let Err(trouble) = outcome {
+            self.messages.push(trouble);
+        }
+    }
+
+    fn look_for_ports(&mut self) {
+        self.ports = self.session.ports().map(|ports| PortList {
+            inputs: ports.inputs(),
+            outputs: ports.outputs(),
+            input: ports.input(),
+            output: ports.output(),
+        });
+    }
+
+    fn list_manners(&mut self) {
+        let own = self.session.manners().into_iter().filter(|card| card.own);
+        self.own_manners = own.map(|card| OwnManner { name: card.name, about: card.about }).collect();
     }
 
     fn load(&mut self, path: &std::path::Path) {
@@ -164,7 +193,33 @@ impl EditorApp {
                 Wish::Finish => self.session.finish(),
                 Wish::Read => self.messages.clear(),
                 Wish::Key { pitch, velocity } => self.play(pitch, velocity),
-                Wish::Demo | Wish::Undo | Wish::Redo | Wish::Setting(_) => {}
+                Wish::Demo if self.session.demonstrating() => self.session.stop_demo(),
+                Wish::Demo => {
+                    let begun = self.session.play_demo();
+                    self.report(begun);
+                }
+                Wish::Run(running) => self.session.run(running),
+                Wish::Metronome(on) => self.session.set_metronome(on),
+                Wish::LookForPorts => self.look_for_ports(),
+                Wish::Input(name) => {
+                    let chosen = self.session.ports().map(|ports| ports.choose_input(name.as_deref()));
+                    self.report(chosen.unwrap_or(Ok(())));
+                    self.look_for_ports();
+                }
+                Wish::Output(name) => {
+                    let chosen = self.session.ports().map(|ports| ports.choose_output(name.as_deref()));
+                    self.report(chosen.unwrap_or(Ok(())));
+                    self.look_for_ports();
+                }
+                Wish::OwnManner(name) => {
+                    let chosen = self.session.choose_manner(name.as_deref());
+                    self.report(chosen);
+                }
+                Wish::ReadManners => {
+                    self.messages.extend(self.session.reload_manners());
+                    self.list_manners();
+                }
+                Wish::Undo | Wish::Redo | Wish::Setting(_) => {}
             }
         }
     }
@@ -204,6 +259,10 @@ impl NiceEguiApp for EditorApp {
         let desk = self.params.desk.load();
         ctx.set_zoom_factor(desk.scale());
         self.wanted = Some(desk.size());
+        // What is wrong with the files is told when the player asks to read them again.
+        self.session.reload_manners();
+        self.list_manners();
+        self.look_for_ports();
         Ok(())
     }
 
@@ -217,7 +276,7 @@ impl NiceEguiApp for EditorApp {
                 ui.ctx().send_viewport_cmd(egui::ViewportCommand::InnerSize(wanted));
             }
         }
-        let alone = host.plugin_api() == PluginApi::Standalone;
+        let alone = self.session.has_own_clock();
         if alone {
             self.computer_keys(ui);
         }

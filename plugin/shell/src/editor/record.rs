@@ -138,6 +138,7 @@ impl Record {
             Some(sheet) if page.bars.is_empty() => preview(&mut page, sheet),
             _ => {}
         }
+        plan(&mut page, shown);
         fill(&mut page, shown);
         // While the clock stands the cursor waits at the end of what was written.
         if let Some(last) = page.bars.get(page.present) {
@@ -200,6 +201,20 @@ fn write_sheet(page: &mut Page, sheet: &Sheet, shift: Span, now: Moment) {
     }));
 }
 
+/// What the running figure has still to play in this bar.
+fn plan(page: &mut Page, shown: &Shown) {
+    let Some(bar) = page.bars.get(page.present) else { return };
+    let end = bar.start + bar.length;
+    let shift = shown.roll - shown.snapshot.position;
+    for planned in shown.snapshot.planned.iter().flatten() {
+        let at = planned.at + shift;
+        if at > shown.roll && at < end {
+            let (hand, pitch) = (planned.hand, planned.pitch);
+            page.notes.push(Note { hand, pitch, at, end: Some(end), state: State::Planned });
+        }
+    }
+}
+
 /// Empty bars up to the page's end.
 fn fill(page: &mut Page, shown: &Shown) {
     let metre = page.bars.last().map(|bar| bar.metre).or(shown.snapshot.metre).unwrap_or(Metre::FOUR_FOUR);
@@ -258,6 +273,25 @@ mod tests {
         assert_eq!(page.notes[1].end, None);
         assert_eq!(page.stretches, [Stretch { from: Moment::ZERO, until: Some(Moment(Q)), chance: None }]);
         assert_eq!((page.present, page.bars.len(), page.first_number), (0, 1 + AHEAD, Some(1)));
+    }
+
+    #[test]
+    fn what_the_figure_has_still_to_play_is_planned() {
+        let mut record = Record::default();
+        record.take(&[event(0.0, bar())]);
+        let mut shown = shown(1.0);
+        // The engine's time may be the host's: here a hundred quarters later.
+        shown.snapshot.position = Moment(Q * 101);
+        let planned = |quarters: i64| {
+            let at = Moment(Q * (100 + quarters));
+            Some(figwort_engine::Planned { at, pitch: Pitch::new(64), hand: Hand::Right })
+        };
+        shown.snapshot.planned[0] = planned(1);
+        shown.snapshot.planned[1] = planned(2);
+        shown.snapshot.planned[2] = planned(5);
+        let page = record.page(&shown, None, Span(Q));
+        assert_eq!(page.notes.len(), 1, "neither what is due now nor what lies in the next bar");
+        assert_eq!((page.notes[0].at, page.notes[0].state), (Moment(Q * 2), State::Planned));
     }
 
     #[test]

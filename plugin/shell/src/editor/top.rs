@@ -4,7 +4,7 @@ use egui::{Align, Layout, RichText, Role, Ui, WidgetInfo, vec2};
 
 use super::chooser::Chooser;
 use super::controls::Controls;
-use super::grip::{button, choice, pressed_button};
+use super::grip::{button, pressed_button};
 use super::theme::Inks;
 use super::view::{View, Wish};
 use crate::manners;
@@ -38,9 +38,7 @@ pub(crate) fn draw(
         ui.label(RichText::new("Manner").size(16.0));
         ui.scope(|ui| {
             ui.set_width(170.0);
-            choice(ui, Control::Manner, controls, |index| {
-                manners::all().get(index).map_or_else(String::new, |entry| entry.about.clone())
-            });
+            manner(ui, view, controls, wishes);
         });
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             window(ui, room, wishes);
@@ -48,7 +46,7 @@ pub(crate) fn draw(
                 redo(ui, controls, wishes);
                 undo(ui, controls, wishes);
             }
-            let sentence = sentence(controls);
+            let sentence = sentence(view, controls);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
                 ui.add(egui::Label::new(RichText::new(&sentence).color(inks.pencil)).truncate())
                     .on_hover_text(sentence);
@@ -75,12 +73,13 @@ pub(crate) fn draw(
         if button(ui, "Silence", "Ends every note at once, also in the instruments behind.", true) {
             wishes.push(Wish::Silence);
         }
+        let label = if view.demo { "Stop the demo" } else { "Play the demo" };
+        let about = "Plays a short recorded take through Figwort, to hear and see what it does.";
+        if button(ui, label, about, true) {
+            wishes.push(Wish::Demo);
+        }
         if view.alone {
-            let label = if view.demo { "Stop the demo" } else { "Play the demo" };
-            let about = "Plays a short recorded take through Figwort, to hear and see what it does.";
-            if button(ui, label, about, true) {
-                wishes.push(Wish::Demo);
-            }
+            alone(ui, view, inks, wishes);
         }
         ui.separator();
         settings(ui, controls, inks, wishes);
@@ -94,10 +93,93 @@ pub(crate) fn draw(
     }
 }
 
+/// The manners: the factory's, then the player's own.
+fn manner(ui: &mut Ui, view: &View, controls: &mut impl Controls, wishes: &mut Vec<Wish>) {
+    let present = controls.knob(Control::Manner).value() as usize;
+    let factory = manners::all();
+    let named = factory.get(present).map_or("", |entry| entry.name.as_str());
+    let shown = view.own_manner.as_deref().unwrap_or(named).to_owned();
+    let width = ui.available_width();
+    let answer =
+        egui::ComboBox::from_id_salt("manner").width(width).selected_text(&shown).show_ui(ui, |ui| {
+            for (index, entry) in factory.iter().enumerate() {
+                let chosen = view.own_manner.is_none() && index == present;
+                if ui.selectable_label(chosen, &entry.name).on_hover_text(&entry.about).clicked() {
+                    if view.own_manner.is_some() {
+                        wishes.push(Wish::OwnManner(None));
+                    }
+                    if index != present {
+                        controls.put(Control::Manner, index as f64);
+                    }
+                }
+            }
+            ui.separator();
+            for own in &view.own_manners {
+                let chosen = view.own_manner.as_ref() == Some(&own.name);
+                let words = format!("{} (own)", own.name);
+                if ui.selectable_label(chosen, words).on_hover_text(&own.about).clicked() {
+                    wishes.push(Wish::OwnManner(Some(own.name.clone())));
+                }
+            }
+            let about = "Reads the manner and figure files in your own folder again.";
+            if ui.button("Read my manners again").on_hover_text(about).clicked() {
+                wishes.push(Wish::ReadManners);
+            }
+        });
+    answer.response.widget_info(|| WidgetInfo::labeled(Role::ComboBox, true, format!("Manner: {shown}")));
+    answer.response.on_hover_text(super::words::about(Control::Manner));
+}
+
 /// What the manner is for.
-fn sentence(controls: &impl Controls) -> String {
+fn sentence(view: &View, controls: &impl Controls) -> String {
+    if let Some(own) = view.own_manners.iter().find(|own| view.own_manner.as_ref() == Some(&own.name)) {
+        return own.about.clone();
+    }
     let index = controls.knob(Control::Manner).value() as usize;
     manners::all().get(index).map_or_else(String::new, |entry| entry.about.clone())
+}
+
+/// What a host would do: time, clicks, MIDI ports.
+fn alone(ui: &mut Ui, view: &View, inks: &Inks, wishes: &mut Vec<Wish>) {
+    let label = if view.running { "Stop time" } else { "Run time" };
+    let about = "Runs bars at the own tempo, as a host would. While it stands, playing is free.";
+    if pressed_button(ui, label, view.running, inks).on_hover_text(about).clicked() {
+        wishes.push(Wish::Run(!view.running));
+    }
+    let about = "Clicks on the beats while time runs.";
+    let click = pressed_button(ui, "Metronome", view.metronome, inks).on_hover_text(about);
+    click.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, view.metronome, "Metronome"));
+    if click.clicked() {
+        wishes.push(Wish::Metronome(!view.metronome));
+    }
+    let Some(ports) = &view.ports else { return };
+    let menu = ui.menu_button("MIDI ports", |ui| {
+        ui.label("Played from");
+        port(ui, &ports.inputs, &ports.input, Wish::Input, wishes);
+        ui.separator();
+        ui.label("Played to");
+        port(ui, &ports.outputs, &ports.output, Wish::Output, wishes);
+    });
+    if menu.response.on_hover_text("Which MIDI devices play Figwort and are played by it.").clicked() {
+        wishes.push(Wish::LookForPorts);
+    }
+}
+
+fn port(
+    ui: &mut Ui,
+    names: &[String],
+    present: &Option<String>,
+    wish: fn(Option<String>) -> Wish,
+    wishes: &mut Vec<Wish>,
+) {
+    if ui.radio(present.is_none(), "none").clicked() {
+        wishes.push(wish(None));
+    }
+    for name in names {
+        if ui.radio(present.as_ref() == Some(name), name).clicked() {
+            wishes.push(wish(Some(name.clone())));
+        }
+    }
 }
 
 fn window(ui: &mut Ui, room: &mut Room, wishes: &mut Vec<Wish>) {

@@ -38,10 +38,42 @@ pub struct View {
     pub messages: Vec<String>,
     /// Whether the next chord is to be the last.
     pub finishing: bool,
-    /// Whether there is no host: the computer's keys play, and the demo take can be played.
+    /// Whether there is no host: the computer's keys play, and time is kept here.
     pub alone: bool,
+    /// Whether our own clock runs, where there is no host.
+    pub running: bool,
+    /// Whether it clicks.
+    pub metronome: bool,
+    /// The MIDI ports, where they are ours to choose.
+    pub ports: Option<PortList>,
     /// Whether the demo take is being played.
     pub demo: bool,
+    /// The player's own manners.
+    pub own_manners: Vec<OwnManner>,
+    /// The one of them that is in use.
+    pub own_manner: Option<String>,
+}
+
+/// A manner of the player's own.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct OwnManner {
+    /// Its name.
+    pub name: String,
+    /// When to use it.
+    pub about: String,
+}
+
+/// MIDI ports by name.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PortList {
+    /// What can be played from.
+    pub inputs: Vec<String>,
+    /// What can be played to.
+    pub outputs: Vec<String>,
+    /// The input in use.
+    pub input: Option<String>,
+    /// The output in use.
+    pub output: Option<String>,
 }
 
 /// What is said of a loaded sheet.
@@ -74,6 +106,20 @@ pub enum Wish {
     Finish,
     /// The demo take from its beginning, or an end to it.
     Demo,
+    /// Our own clock on or off.
+    Run(bool),
+    /// Its clicks on or off.
+    Metronome(bool),
+    /// The list of MIDI ports anew.
+    LookForPorts,
+    /// Another MIDI input, or none.
+    Input(Option<String>),
+    /// Another MIDI output, or none.
+    Output(Option<String>),
+    /// A manner of the player's own, or (`None`) the one that the parameter names.
+    OwnManner(Option<String>),
+    /// The player's own manners read anew.
+    ReadManners,
     /// The message has been read.
     Read,
     /// The last change taken back.
@@ -93,7 +139,7 @@ pub enum Wish {
 
 impl View {
     /// The page for a snapshot; `wait` in felt beats, `figure_name` names figures by their number.
-    pub fn of(snapshot: &Snapshot, wait: f32, figure_name: impl Fn(u16) -> Option<&'static str>) -> Self {
+    pub fn of(snapshot: &Snapshot, wait: f32, figure_name: impl Fn(u16) -> Option<String>) -> Self {
         let mut texture = snapshot.texture.name().to_owned();
         if let (Texture::Figure(_), Some(name)) = (snapshot.texture, snapshot.figure.and_then(figure_name)) {
             texture = format!("{texture} \u{2013} {name}");
@@ -246,7 +292,7 @@ mod tests {
             parts: 4,
             ..Snapshot::default()
         };
-        let view = View::of(&snapshot, 1.0, |id| (id == 3).then_some("rocking"));
+        let view = View::of(&snapshot, 1.0, |id| (id == 3).then(|| "rocking".into()));
         assert_eq!(view.texture, "broken chord \u{2013} rocking, 4 parts");
     }
 
