@@ -11,6 +11,7 @@ use anyhow::{Context, Result, bail};
 
 mod bench;
 mod bundle;
+mod editor_pictures;
 mod install;
 mod pictures;
 mod run;
@@ -43,8 +44,8 @@ Commands:
                       unless told; memory, loading, plots; instructions of each stage where valgrind is there
   soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
   golden              writes the golden scores in tests/golden anew; read the difference before committing
-  pictures            engraves the demo tunes' parts, page by page, in target/pictures (installs an engraver
-                      in target/engraver; needs python3 and Cairo)
+  pictures [editor]   paints the editor and engraves the demo tunes' parts, page by page, in target/pictures
+                      (the engraver is installed in target/engraver; needs python3 and Cairo)
   tidy                only the repository's own rules
   help                this text";
 
@@ -63,7 +64,8 @@ fn main() -> ExitCode {
         ("play", rest) => play(rest),
         ("test", []) => test::all(),
         ("golden", []) => golden(),
-        ("pictures", []) => pictures::engraved(),
+        ("pictures", []) => editor_pictures::paint().and_then(|()| pictures::engraved()),
+        ("pictures", [editor]) if editor == "editor" => editor_pictures::paint(),
         ("evaluate", [what, folder]) => evaluate(what, folder),
         ("bench", minutes @ ([] | [_])) => bench::run(minutes),
         ("soak", minutes @ ([] | [_])) => soak(minutes),

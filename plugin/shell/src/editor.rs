@@ -109,16 +109,16 @@ fn invite(ui: &Ui, view: &View, area: egui::Rect, controls: &impl Controls, inks
     let who = match controls.knob(Control::Source).value() as usize {
         0 => {
             let split = controls.knob(Control::Split);
-            format!("Hold a chord below {} and play a melody above it", split.words(split.value()))
+            format!("Hold a chord below {}, play a melody above", split.words(split.value()))
         }
-        1 => "Play chords on one channel and a melody on the other".into(),
-        _ => "Hold a chord with the left hand and play a melody with the right".into(),
+        1 => "Play chords on one channel, a melody on the other".into(),
+        _ => "Hold a chord with the left hand, play a melody with the right".into(),
     };
-    let more = if view.alone { ", or play the demo" } else { "" };
-    let at = egui::pos2(area.center().x + 40.0, area.top() + area.height() * 0.52);
+    let keys = if view.alone { " On the computer: Z to M chords, Q to P melody." } else { "" };
+    let at = egui::pos2(area.center().x + 40.0, area.top() + area.height() * score::BETWEEN_STAVES);
     let font = egui::FontId::proportional(15.0);
-    let words = format!("{who}{more}: the page writes itself.");
-    let width = area.width() * 0.7;
+    let words = format!("{who}: the page writes itself.{keys}");
+    let width = area.width() * 0.82;
     let galley = ui.painter().layout(words, font, inks.ink, width);
     let place = egui::Rect::from_center_size(at, galley.size());
     ui.painter().rect_filled(place.expand(6.0), 2.0, inks.paper);

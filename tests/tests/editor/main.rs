@@ -21,7 +21,7 @@ fn the_page_says_what_is_played() {
     page.get_by_label("Stillness: Melody still for 1.0 beats, 100 of 100");
     page.get_by_role_and_label(Role::Image, "Page: Am7, 0 notes in this bar");
     page.get_by_role_and_label(Role::Image, "Melody E5; Right hand G4 C5; Left hand A2; pedal down");
-    page.get_by_label_contains("with the host");
+    page.get_by_label_contains("time runs");
     let empty = page_of(&Snapshot::default(), [1040.0, 800.0]);
     empty.get_by_label("No chord");
     empty.get_by_label("Stillness: Melody resting, 0 of 100");

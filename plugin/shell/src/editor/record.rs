@@ -17,6 +17,9 @@ const AHEAD: usize = 4;
 /// A bar shorter than this is the trace of a jump, not a bar.
 const LEAST: Span = Span(TICKS_PER_QUARTER / 4);
 
+/// Names that follow one another within this are those of one chord.
+const ROLLED: Span = Span(TICKS_PER_QUARTER / 3);
+
 /// What was heard.
 #[derive(Clone, Debug, Default)]
 pub struct Record {
@@ -54,10 +57,7 @@ impl Record {
                 }
                 What::Decided(decision) => {
                     if let Some(chord) = decision.chord {
-                        let symbol = ChordSymbol::of(chord, self.key);
-                        if self.chords.last().is_none_or(|last| last.symbol != symbol) {
-                            self.chords.push(ChordMark { at, symbol, state: State::Played });
-                        }
+                        self.name(at, ChordSymbol::of(chord, self.key));
                     }
                 }
                 What::KeyHeard(key) => self.key = key,
@@ -66,6 +66,15 @@ impl Record {
             }
         }
         self.forget();
+    }
+
+    /// A chord is known by its name. One whose keys came one after another is written once, as it became.
+    fn name(&mut self, at: Moment, symbol: ChordSymbol) {
+        match self.chords.last_mut() {
+            Some(last) if last.symbol == symbol => {}
+            Some(last) if at - last.at < ROLLED => last.symbol = symbol,
+            _ => self.chords.push(ChordMark { at, symbol, state: State::Played }),
+        }
     }
 
     fn end(&mut self, hand: Hand, pitch: Pitch, at: Moment) {
@@ -273,6 +282,19 @@ mod tests {
         assert_eq!(page.notes[1].end, None);
         assert_eq!(page.stretches, [Stretch { from: Moment::ZERO, until: Some(Moment(Q)), chance: None }]);
         assert_eq!((page.present, page.bars.len(), page.first_number), (0, 1 + AHEAD, Some(1)));
+    }
+
+    /// E flat, then its sixth a moment later: one chord.
+    #[test]
+    fn a_rolled_chord_is_written_once() {
+        let symbol = |text| ChordSymbol::parse(text).expect("a symbol");
+        let mut record = Record::default();
+        record.name(Moment(0), symbol("Eb"));
+        record.name(Moment(Q / 10), symbol("Eb6"));
+        record.name(Moment(Q), symbol("Eb6"));
+        record.name(Moment(Q * 2), symbol("Ab"));
+        let written: Vec<_> = record.chords.iter().map(|mark| (mark.at.0, mark.symbol)).collect();
+        assert_eq!(written, [(0, symbol("Eb6")), (Q * 2, symbol("Ab"))]);
     }
 
     #[test]

@@ -26,6 +26,8 @@ const BETWEEN: f32 = 5.2;
 const BELOW: f32 = 2.8;
 /// All of it.
 const SPACES: f32 = CHORDS + ABOVE + 4.0 + BETWEEN + 4.0 + BELOW;
+/// The middle of the space between the staves, as a share of the height.
+pub(crate) const BETWEEN_STAVES: f32 = (CHORDS + ABOVE + 4.0 + BETWEEN / 2.0) / SPACES;
 /// Narrowest bar, in staff spaces to a quarter.
 const QUARTER_WIDTH: f32 = 3.7;
 

@@ -100,8 +100,11 @@ fn manner(ui: &mut Ui, view: &View, controls: &mut impl Controls, wishes: &mut V
     let named = factory.get(present).map_or("", |entry| entry.name.as_str());
     let shown = view.own_manner.as_deref().unwrap_or(named).to_owned();
     let width = ui.available_width();
-    let answer =
-        egui::ComboBox::from_id_salt("manner").width(width).selected_text(&shown).show_ui(ui, |ui| {
+    let answer = egui::ComboBox::from_id_salt("manner")
+        .width(width)
+        .height(460.0)
+        .selected_text(&shown)
+        .show_ui(ui, |ui| {
             for (index, entry) in factory.iter().enumerate() {
                 let chosen = view.own_manner.is_none() && index == present;
                 if ui.selectable_label(chosen, &entry.name).on_hover_text(&entry.about).clicked() {

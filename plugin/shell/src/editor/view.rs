@@ -18,7 +18,7 @@ pub struct View {
     pub key: String,
     /// What the accompaniment does, with the figure's name and the number of parts.
     pub texture: String,
-    /// Where the music is: bar length, tempo, whether the host plays.
+    /// Where the music is: metre, tempo, whether time runs.
     pub place: String,
     /// What the melody does.
     pub melody: MelodyState,
@@ -152,7 +152,7 @@ impl View {
             Mode::Major => "major",
             Mode::Minor => "minor",
         };
-        let clock = if snapshot.playing { "with the host" } else { "host stopped" };
+        let clock = if snapshot.playing { "time runs" } else { "playing freely" };
         Self {
             chance: snapshot.long_note_chance,
             chord: snapshot
