@@ -2,15 +2,19 @@
 
 Per sheet the melody (onset and pitch, ties joined, grace notes aside, top notes of chords) and the chord changes
 (onset, root, bass, kind or the same notes) of music21's first part after `expandRepeats` are compared with
-Figwort's (the lines that the sheet crate's example `played` prints). Sheets whose repeats music21 cannot expand
+Figwort's (the lines that the sheet crate's example `played` prints); ABC also as written, without repeat signs. Sheets whose repeats music21 cannot expand
 are compared by what stands in their written bars, notes only. What differs goes to a list, sheet by sheet, with
 why and who is right where a rule below knows it; the counts are printed.
 
     python3 -m venv .venv
     .venv/bin/pip install -r tests/reference/requirements.txt
     .venv/bin/python tests/reference/sheets_music21.py prepare target/reference/sheets FILE…
-    cargo run --release -p figwort-sheet --example played -- target/reference/sheets/* > played.jsonl
+    cargo run --release -p figwort-sheet --example played -- target/reference/sheets/*.* target/reference/sheets/written/* \
+        > played.jsonl
     .venv/bin/python tests/reference/sheets_music21.py compare played.jsonl target/reference/differences.txt
+
+Of 837 ABC tunes as written, 84440 of 84824 notes and 18338 of 18578 chords agree (99.55 % and 98.71 %); the rules
+in `judge` explain the others but two. Repeats are checked against `order`, too, as music21 goes back too far.
 
 `prepare` copies MusicXML as it is and writes each tune of an ABC file to a file of its own, without the order of
 parts in its header (`P:AABB`), which music21 does not follow. What music21 read is kept beside the list, as that
@@ -151,19 +155,91 @@ def judge(what, theirs, ours, text):
             return "Figwort: an accidental holds to the bar line, in all octaves (ABC 2.1, 11.3); music21 forgets it"
         if not theirs and re.search(r"([A-Ga-g])[,']*[\d/]*\s*-\s*(?!\1)[A-Ga-g]", text):
             return "Figwort: - between two pitches is a slur in older files; music21 joins them into one note"
+        if re.search(r"\[[^]|\n]*-[^]|\n]*\][^|\n]*\[|\]-\[", text) and len(theirs) > len(ours):
+            return "Figwort: note chords that are tied sound once; music21 strikes their tops again"
+    if re.search(r"\[[A-Ga-g][^]|\n]*\|", text):
+        return "neither: a note chord is not closed in the file, of which Figwort warns"
     if what.endswith("chords"):
         older = all(kind.startswith("augmented") for _, _, _, kind in theirs)
         if theirs and older and re.search(r"/[a-g]\+\"", text):
             return "Figwort: the collection writes the bass C sharp as c+; music21 takes + for augmented"
-        if not theirs and re.search(r'"[A-G][#b]?d[/"]', text):
-            return "Figwort: the collection writes d for diminished; music21 leaves the chord out"
+        if not theirs and re.search(r'"[A-G][#b]?[da]7?[/"]', text):
+            return "Figwort: the collection writes d for diminished, a for augmented; music21 leaves the chord out"
+        if not theirs and re.search(r'/[a-g]\+"', text):
+            return "Figwort: the collection writes the bass D sharp as d+; music21 leaves the chord out"
+        if not theirs and re.search(r'"[^"]+"\s*"[A-G]', text):
+            return "either: of two symbols over a long note Figwort plays both, the comparison takes the first"
     return None
 
 
 ORDER = (
-    "as written alike, so only the order differs. Figwort: a :| without its |: goes back to the last :| or double bar"
-    " (ABC 2.1, 4.8) and the last ending need not have a sign; music21 goes back further"
+    "as written alike, so only the order differs. Figwort, whose order is that of `order` below: a :| without its |:"
+    " goes back to the last :| or double bar (ABC 2.1, 4.8); music21 goes back further"
 )
+
+
+SIGN = r"(:*\|[|\]:]*(?:\d[\d,\-]*)?|::+|\[\d[\d,\-]*)"
+
+
+def order(text):
+    """The order in which the bars of an ABC tune are played, by its signs: a second opinion in few lines."""
+    music = re.split(r"(?m)^K:.*$", text, maxsplit=1)[-1]
+    music = re.sub(r"(?m)^[A-Za-z+]:(?![|:]).*$|%.*$|\\\\$", "", music)
+    music = re.sub(r'"[^"]*"|![^!\n]*!|\[[A-Za-z]:[^]]*\]|\{[^}]*\}', "", music)
+    bars, starts, ending = [], False, []
+    for i, piece in enumerate(re.split(SIGN, music)):
+        if i % 2 == 0:
+            if re.search("[A-Ga-gz]", piece):
+                bars.append({"starts": starts, "ends": False, "double": False, "ending": ending})
+                starts, ending = False, []
+            continue
+        if numbers := re.search(r"\d[\d,\-]*$", piece):
+            ending = [int(n) for n in re.findall(r"\d", numbers[0])]
+        signs = piece[: numbers.start()] if numbers else piece
+        if bars:
+            bars[-1]["ends"] |= signs.startswith(":")
+            bars[-1]["double"] |= "||" in signs or "|]" in signs
+        starts |= signs.endswith(":")
+    played, i, begin, passes = [], 0, 0, 1
+    while i < len(bars) and len(played) < 5000:
+        bar = bars[i]
+        if bar["starts"] and i != begin:
+            begin, passes = i, 1
+        if bar["ending"] and passes not in bar["ending"]:
+            while i < len(bars):
+                over = bars[i]["ends"] or bars[i]["double"]
+                i += 1
+                if over or (i < len(bars) and (bars[i]["ending"] or bars[i]["starts"])):
+                    break
+            continue
+        played.append(i)
+        follows = i + 1 < len(bars) and bars[i + 1]["ending"]
+        if bar["ends"] and passes < 2:
+            i, passes = begin, passes + 1
+            continue
+        if bar["ends"] or (bar["double"] and not follows and not bars[begin]["starts"]):
+            begin, passes = i + 1, 1
+        i += 1
+    return len(bars), played
+
+
+def compare_orders(sheets, listing):
+    """Figwort's order of bars against `order`, bar lengths and numbers told apart by how the tune is written."""
+    written = {sheet["file"].rsplit("/", 1)[-1]: sheet for sheet in sheets if "/written/" in sheet["file"]}
+    alike = unclear = tunes = 0
+    for sheet in sheets:
+        name = sheet["file"].rsplit("/", 1)[-1]
+        if sheet["file"].endswith(".abc") and "/written/" not in sheet["file"] and name in written:
+            tunes += 1
+            count, played = order(Path(sheet["file"]).read_text(errors="replace"))
+            bars = [bar[1:] for bar in written[name]["bars"]]
+            if count != len(bars):
+                unclear += 1
+            elif [bars[i] for i in played] == [bar[1:] for bar in sheet["bars"]]:
+                alike += 1
+            else:
+                listing.write(f"abc order: {name}: {played}\n    Figwort {[bar[2] for bar in sheet['bars']]}\n")
+    print(f"abc order: {tunes} tunes, {alike} in the same order, {unclear} whose bars are counted otherwise")
 
 
 class Comparison:
@@ -237,6 +313,7 @@ def compare(source, out):
                 comparison.add(
                     f"{kind} chords", name, chords, Counter((at, r, b, k) for at, _, r, b, k, _ in ours), text
                 )
+        compare_orders(sheets, listing)
     kept.write_text(json.dumps(theirs))
     print(f"{len(sheets)} sheets, {failed} of them not read by music21")
     for kind, (theirs, ours, both) in sorted(comparison.totals.items()):
