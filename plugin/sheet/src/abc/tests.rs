@@ -296,6 +296,10 @@ fn limits_hold() {
     let long = tune("M:4/4\nL:1/1\nK:C", "C999999|(99:1:1C|(3:0:3C|");
     assert_eq!(long.melody[0].length, Span::WHOLE * limits::MAX_NOTE_WHOLES);
     assert_eq!(warnings(&long).iter().filter(|text| text.contains("tuplet")).count(), 2);
+    let tuplet = |count: u32| warnings(&tune("L:1/8\nK:C", &format!("({count}:2:2CD|"))).len();
+    assert_eq!((tuplet(limits::MAX_TUPLET), tuplet(limits::MAX_TUPLET + 1)), (0, 1));
+    let order = |count: usize| super::field::part_order(&format!("A{count}")).map(|order| order.len());
+    assert_eq!((order(limits::MAX_PARTS), order(limits::MAX_PARTS + 1)), (Some(limits::MAX_PARTS), None));
     let noisy = tune("M:4/4\nL:1/4\nK:C", &"\"?\"C4|".repeat(limits::MAX_WARNINGS + 10));
     assert_eq!(noisy.warnings.len(), limits::MAX_WARNINGS + 1);
 }

@@ -5,7 +5,7 @@ use midly::num::{u4, u7, u15, u24, u28};
 use midly::{Format, Fps, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
 
 use super::{Take, TakeMessage, read};
-use crate::SheetError;
+use crate::{SheetError, limits};
 
 type Event = (u32, TrackEventKind<'static>);
 
@@ -174,4 +174,28 @@ fn what_cannot_be_read_says_why() {
     assert!(matches!(read(b""), Err(SheetError::Empty)));
     let ages: Vec<Event> = (0..40).map(|_| (u32::MAX >> 4, pedal(0))).collect();
     assert!(matches!(read(&bytes(ppq(96), Format::SingleTrack, &[&ages])), Err(SheetError::TooLarge { .. })));
+}
+
+/// Just as much as is allowed, and one more.
+#[test]
+fn limits_hold() {
+    // Running status: a controller each two bytes and a delta.
+    let events = |count: usize| {
+        let mut track = b"\0\xb0\x01\x00".to_vec();
+        track.extend(b"\0\x01\x00".repeat(count - 2));
+        track.extend(b"\0\xff\x2f\0");
+        let mut file = b"MThd\0\0\0\x06\0\0\0\x01\x01\xe0MTrk".to_vec();
+        file.extend((track.len() as u32).to_be_bytes());
+        file.extend(track);
+        file
+    };
+    assert!(read(&events(limits::MAX_EVENTS)).is_ok());
+    let what = |result: Result<Take, SheetError>| match result {
+        Err(SheetError::TooLarge { what, .. }) => what,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(what(read(&events(limits::MAX_EVENTS + 1))), "MIDI events");
+    let quarters = |count: u32| bytes(ppq(1), Format::SingleTrack, &[&[(count, pedal(0)), END]]);
+    assert!(read(&quarters(limits::MAX_QUARTERS as u32)).is_ok());
+    assert_eq!(what(read(&quarters(limits::MAX_QUARTERS as u32 + 1))), "quarter notes");
 }
