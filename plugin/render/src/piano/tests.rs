@@ -2,7 +2,6 @@
 
 use super::*;
 use std::f64::consts::PI;
-use std::time::Instant;
 
 const RATE: f32 = 48_000.0;
 
@@ -300,22 +299,21 @@ fn odd_messages_are_harmless() {
     assert!(long[10..].iter().all(|sample| *sample == 0.0));
 }
 
-/// All voices together have to leave most of a core free. Prints the cost of a voice.
+/// All voices can sound at once, and stay finite and limited.
 #[test]
-fn forty_eight_voices_are_cheap() {
+fn every_voice_sounds_at_once() {
     let mut piano = Piano::new(RATE);
     piano.pedal(true);
     for key in 30..30 + VOICES as u8 {
-        piano.note_on(key, 100);
+        piano.note_on(key, 127);
     }
-    let (mut left, mut right) = ([0.0; 64], [0.0; 64]);
-    let blocks = 500_u32;
-    let start = Instant::now();
-    for _ in 0..blocks {
+    let mut loudest = 0.0_f32;
+    for _ in 0..500 {
+        let (mut left, mut right) = ([0.0; 64], [0.0; 64]);
         piano.add_to(&mut left, &mut right);
+        assert!(left.iter().chain(&right).all(|sample| sample.is_finite()));
+        loudest = left.iter().chain(&right).fold(loudest, |most, sample| most.max(sample.abs()));
     }
-    let micros = start.elapsed().as_secs_f64() * 1e6 / f64::from(blocks);
-    println!("{:.2} µs per voice and 64 frames, {micros:.1} µs for {VOICES}", micros / VOICES as f64);
     assert_eq!(piano.voices_sounding(), VOICES);
-    assert!(micros < 667.0, "{micros:.1} µs is more than half of a block's 1333 µs");
+    assert!(loudest > 0.0 && loudest <= 1.0, "{loudest}");
 }

@@ -34,6 +34,7 @@ fn main() -> Result<()> {
     hosted::memory_and_loading();
     hosted::sizes();
     offline::table()?;
+    offline::piano();
     for (name, png) in scaling::plots()? {
         let path = folder.join(name);
         std::fs::write(&path, png)?;

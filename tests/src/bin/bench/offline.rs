@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use anyhow::Result;
 use figwort_engine::Settings;
 use figwort_preset::Library;
+use figwort_render::piano::{Piano, VOICES};
 use figwort_render::{Options, arrange, midi};
 
 /// Times that each song is arranged.
@@ -52,4 +53,28 @@ pub(crate) fn table() -> Result<()> {
         share(written)
     );
     Ok(())
+}
+
+/// The audition piano with every voice sounding.
+pub(crate) fn piano() {
+    let mut piano = Piano::new(48_000.0);
+    piano.pedal(true);
+    for key in 30..30 + VOICES as u8 {
+        piano.note_on(key, 100);
+    }
+    let (mut left, mut right) = ([0.0; 64], [0.0; 64]);
+    let mut costs: Vec<f64> = (0..5_000)
+        .map(|_| {
+            let begun = Instant::now();
+            piano.add_to(&mut left, &mut right);
+            begun.elapsed().as_nanos() as f64 / 1_000.0
+        })
+        .collect();
+    costs.sort_by(f64::total_cmp);
+    println!(
+        "audition piano, {VOICES} voices, 64 frames: median {:.1}, p99.9 {:.1}, longest {:.1}\n",
+        super::at(&costs, 0.5),
+        super::at(&costs, 0.999),
+        super::at(&costs, 1.0)
+    );
 }
