@@ -9,7 +9,7 @@
 //! the exact bridge between the two.
 //!
 //! Deliberately absent: files and paths (bytes and text go out by value), and any musical decision. Only
-//! [`piano`] may be called from the audio thread.
+//! [`piano`] and an instrument of [`soundfont`] may be called from the audio thread.
 #![forbid(unsafe_code)]
 
 pub mod chart;

@@ -3,6 +3,9 @@
 //! The font's first piano (bank 0, program 0) plays, or its first preset where there is none. The sound goes
 //! through the piano's peak limiter. Notes begin on multiples of [`BLOCK`] frames. Deliberately absent: compressed
 //! fonts (SF3), choosing other presets, and files.
+//!
+//! Real time: [`Font::read`] and [`Font::instrument`] allocate; an [`Instrument`] allocates nothing and takes
+//! bounded time.
 
 use std::io::Cursor;
 use std::sync::Arc;
@@ -21,6 +24,8 @@ pub const RATES: core::ops::RangeInclusive<u32> = 16_000..=192_000;
 const VOICES: usize = 256;
 /// How loud the font plays against its own level: about as loud as the audition piano.
 const VOLUME: f32 = 0.35;
+/// Time for a change of gain to come through, in seconds.
+const GAIN_TIME: f32 = 0.01;
 
 /// A soundfont that was read.
 #[derive(Clone)]
@@ -88,7 +93,14 @@ impl Font {
         settings.maximum_polyphony = VOICES;
         let mut synthesizer = Synthesizer::new(&self.0, &settings).map_err(|_| FontError::Rate(rate))?;
         synthesizer.set_master_volume(VOLUME);
-        Ok(Instrument { synthesizer, limiter: Limiter::new(rate as f32) })
+        let gain_step = 1.0 - (-1.0 / (GAIN_TIME * rate as f32)).exp();
+        Ok(Instrument {
+            synthesizer,
+            limiter: Limiter::new(rate as f32),
+            gain: 1.0,
+            gain_now: 1.0,
+            gain_step,
+        })
     }
 }
 
@@ -96,6 +108,9 @@ impl Font {
 pub struct Instrument {
     synthesizer: Synthesizer,
     limiter: Limiter,
+    gain: f32,
+    gain_now: f32,
+    gain_step: f32,
 }
 
 impl Instrument {
@@ -116,13 +131,26 @@ impl Instrument {
         self.synthesizer.process_midi_message(0, CONTROL, SUSTAIN, if down { 127 } else { 0 });
     }
 
+    /// Lets every key and the pedal go.
+    pub fn all_off(&mut self) {
+        self.pedal(false);
+        self.synthesizer.note_off_all(false);
+    }
+
+    /// Loudness as a factor of the usual, taken into 0 to 8 (not-a-number is 1), before the limiter. A change comes
+    /// through within some hundredths of a second, without a click.
+    pub fn set_gain(&mut self, gain: f32) {
+        self.gain = if gain.is_nan() { 1.0 } else { gain.clamp(0.0, 8.0) };
+    }
+
     /// Renders into both channels, which have to be of one length; the shorter counts.
     pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let length = left.len().min(right.len());
         let (Some(left), Some(right)) = (left.get_mut(..length), right.get_mut(..length)) else { return };
         self.synthesizer.render(left, right);
         for (left, right) in left.iter_mut().zip(right) {
-            [*left, *right] = self.limiter.limit([*left, *right]);
+            self.gain_now += (self.gain - self.gain_now) * self.gain_step;
+            [*left, *right] = self.limiter.limit([*left * self.gain_now, *right * self.gain_now]);
         }
     }
 }
@@ -212,6 +240,33 @@ pub(crate) mod tests {
         instrument.render(&mut left, &mut right);
         let peak = left[40_000..].iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()));
         assert!(peak < 0.01, "{peak}");
+    }
+
+    /// What other crates test with.
+    #[test]
+    fn the_file_is_the_tiny_font() {
+        assert!(include_bytes!("soundfont/sine.sf2")[..] == tiny_font());
+    }
+
+    #[test]
+    fn gain_and_letting_go_are_heard() {
+        let loudest = |gain: f32, go: bool| {
+            let mut instrument = Font::read(&tiny_font()).unwrap().instrument(48_000).unwrap();
+            instrument.set_gain(gain);
+            instrument.pedal(true);
+            instrument.note_on(69, 60);
+            let (mut left, mut right) = (vec![0.0; 48_000], vec![0.0; 48_000]);
+            instrument.render(&mut left, &mut right);
+            if go {
+                instrument.all_off();
+                instrument.render(&mut left, &mut right);
+            }
+            left[24_000..].iter().fold(0.0_f32, |peak, sample| peak.max(sample.abs()))
+        };
+        let usual = loudest(1.0, false);
+        assert!(usual > 0.01 && (loudest(0.5, false) / usual - 0.5).abs() < 0.01);
+        assert!(loudest(0.0, false) < 1e-6 && loudest(f32::NAN, false) == usual);
+        assert!(loudest(1.0, true) < 1e-4);
     }
 
     #[test]

@@ -58,6 +58,11 @@ impl OwnClock {
         self.running = false;
     }
 
+    /// Quarter notes since it started; none while it stands.
+    pub(crate) fn position(&self) -> f64 {
+        if self.running { self.position } else { 0.0 }
+    }
+
     fn quarters(&self, frames: u32) -> f64 {
         f64::from(frames) * self.tempo / (60.0 * self.sample_rate)
     }

@@ -14,11 +14,11 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use figwort_engine::{Block, Engine, Snapshot, Texture};
-use figwort_render::piano::Piano;
 use figwort_theory::{Metre, Moment, TICKS_PER_QUARTER};
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
 
+mod audition;
 mod clock;
 pub mod demo;
 pub mod editor;
@@ -35,12 +35,13 @@ pub mod state;
 pub mod take;
 mod tape;
 
+use audition::Sounding;
 use clock::OwnClock;
 use demo::Demo;
 use editor::EditorApp;
 use following::Following;
-use params::{FigwortParams, OutputChoice};
-use process::{Audition, Inlet, Lanes, Outlet};
+use params::{FigwortParams, OutputChoice, SheetChoice};
+use process::{Inlet, Lanes, Outlet};
 use rows::Rows;
 use session::Session;
 use session::shelf::Book;
@@ -87,8 +88,7 @@ pub struct Figwort {
 /// What needs the sample rate.
 struct Playing {
     engine: Box<Engine>,
-    piano: Piano,
-    audible: bool,
+    sounding: Sounding,
 }
 
 impl Default for Figwort {
@@ -161,9 +161,9 @@ impl Plugin for Figwort {
     ) -> bool {
         self.playing = Some(Playing {
             engine: Box::new(Engine::new(f64::from(config.sample_rate))),
-            piano: Piano::new(config.sample_rate),
-            audible: false,
+            sounding: Sounding::new(config.sample_rate),
         });
+        self.session.set_rate(config.sample_rate);
         self.inlet.reset();
         self.rows.reset();
         self.tape.set_rate(config.sample_rate);
@@ -176,7 +176,7 @@ impl Plugin for Figwort {
         self.inlet.reset();
         if let Some(playing) = &mut self.playing {
             playing.engine.reset();
-            playing.piano.all_off();
+            playing.sounding.all_off();
         }
     }
 
@@ -213,7 +213,7 @@ impl Plugin for Figwort {
         let panic = session.panic.swap(false, Ordering::AcqRel);
         if anew || panic {
             playing.engine.reset();
-            playing.piano.all_off();
+            playing.sounding.all_off();
             self.inlet.reset();
             self.rows.reset();
         }
@@ -229,7 +229,10 @@ impl Plugin for Figwort {
                 session.running.store(self.demo.take.is_some(), Ordering::Release);
             }
             let demo = self.demo.take.as_ref();
-            let tempo = demo.map_or(settings.tempo, |take| take.tempo);
+            let followed = self.score.as_deref_mut();
+            let followed = followed.filter(|_| self.params.sheet.value() != SheetChoice::Nothing);
+            let written = followed.map(|score| score.tempo_at(self.clock.position(), settings.tempo));
+            let tempo = demo.map(|take| take.tempo).or(written).unwrap_or(settings.tempo);
             let metre = demo.map(|take| take.metre).or(self.score.as_ref().map(|score| score.metre));
             let metre = metre.or(session::unpacked(session.own_metre.load(Ordering::Relaxed)));
             self.clock.begin(
@@ -247,18 +250,8 @@ impl Plugin for Figwort {
         }
 
         let apart = self.params.outputs.value() == OutputChoice::Three;
-        let gain = self.params.audition_gain();
-        if gain.is_none() && playing.audible {
-            playing.piano.all_off();
-        }
-        playing.audible = gain.is_some();
-        let mut audition = match (gain, &mut *channels) {
-            (Some(gain), [left, right, ..]) => {
-                playing.piano.set_gain(gain);
-                Some(Audition { piano: &mut playing.piano, left, right, done: 0 })
-            }
-            _ => None,
-        };
+        playing.sounding.exchange(session);
+        let mut audition = playing.sounding.begin(self.params.audition_gain(), channels);
         let finish = settings.finish;
         let demonstrating = self.demo.playing();
         let live = if demonstrating { Demo::SOURCE } else { settings.source };

@@ -9,12 +9,12 @@
 use figwort_engine::{
     Decision, EventSink, Full, Hand, InputEvent, InputMessage, OutputEvent, OutputMessage, Transport,
 };
-use figwort_render::piano::Piano;
 use figwort_theory::{Metre, Pitch, Velocity};
 use nice_plug::context::process::SendEventError;
 use nice_plug::midi::{Channel, Key, MidiResult, VoiceID};
 use nice_plug::prelude::{NoteEvent, Plugin, ProcessContext, Transport as HostTransport};
 
+use crate::audition::Audition;
 use crate::session::Session;
 use crate::tape::Tape;
 
@@ -259,39 +259,6 @@ fn send<P: Plugin>(
     match context.try_send_event(event) {
         Err((_, SendEventError::HostBufferFull)) => Err(Full),
         _ => Ok(()),
-    }
-}
-
-/// The audition piano and where it plays.
-pub(crate) struct Audition<'a> {
-    pub(crate) piano: &'a mut Piano,
-    pub(crate) left: &'a mut [f32],
-    pub(crate) right: &'a mut [f32],
-    /// Frames that are done.
-    pub(crate) done: usize,
-}
-
-impl Audition<'_> {
-    /// Plays on up to a frame of the host's block.
-    pub(crate) fn until(&mut self, frame: usize) {
-        let frame = frame.min(self.left.len()).min(self.right.len());
-        let span = self.done..frame;
-        if let (Some(left), Some(right)) = (self.left.get_mut(span.clone()), self.right.get_mut(span)) {
-            self.piano.add_to(left, right);
-            self.done = frame;
-        }
-    }
-
-    fn hear(&mut self, event: &OutputEvent, frame: usize) {
-        self.until(frame);
-        match event.message {
-            OutputMessage::NoteOn { pitch, velocity, .. } => {
-                self.piano.note_on(pitch.key(), velocity.value())
-            }
-            OutputMessage::NoteOff { pitch, .. } => self.piano.note_off(pitch.key()),
-            OutputMessage::Pedal(down) => self.piano.pedal(down),
-            OutputMessage::Other { .. } => {}
-        }
     }
 }
 

@@ -12,13 +12,15 @@ use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use crossbeam::queue::ArrayQueue;
 use figwort_engine::InputMessage;
+use figwort_render::soundfont::Instrument;
 use figwort_theory::{Metre, Moment, Pitch, Velocity};
 
 use crate::demo::DemoTake;
-use crate::params::{Control, FigwortParams};
 use crate::sheet::{LoadedSheet, Score};
 use crate::take;
 
+mod compare;
+mod font;
 mod handover;
 pub mod history;
 mod project;
@@ -82,21 +84,16 @@ pub trait Ports: Send + Sync {
     fn choose_output(&self, name: Option<&str>) -> Result<(), String>;
 }
 
-/// One of two sets of settings that are compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Slot {
-    /// The first.
-    A,
-    /// The second.
-    B,
-}
-
 /// What an instance has besides its parameters.
 pub struct Session {
     pub(crate) ring: Ring,
     pub(crate) score: Handover<Score>,
     pub(crate) book: Handover<Book>,
     pub(crate) demo: Handover<DemoTake>,
+    /// The player's soundfont, made for `rate`.
+    pub(crate) instrument: Handover<Instrument>,
+    /// Frames per second; 0 until the host says.
+    rate: AtomicU32,
     /// Whether the demonstration take plays.
     pub(crate) demonstrating: AtomicBool,
     pub(crate) incoming: ArrayQueue<Incoming>,
@@ -121,8 +118,9 @@ pub struct Session {
     /// Where takes are written; `None` for the player's own folders.
     folder: Mutex<Option<PathBuf>>,
     shelf: Mutex<Shelf>,
+    font: Mutex<Option<font::ChosenFont>>,
     manner: Mutex<Option<project::OwnManner>>,
-    slots: Mutex<[Vec<(Control, f64)>; 2]>,
+    compared: Mutex<compare::Compared>,
     ports: OnceLock<Box<dyn Ports>>,
 }
 
@@ -164,6 +162,8 @@ impl Session {
             score: Handover::new(),
             book: Handover::new(),
             demo: Handover::new(),
+            instrument: Handover::new(),
+            rate: AtomicU32::new(0),
             demonstrating: AtomicBool::new(false),
             incoming: ArrayQueue::new(KEYS),
             outgoing: ArrayQueue::new(KEYS),
@@ -181,8 +181,9 @@ impl Session {
             messages: Mutex::default(),
             folder: Mutex::default(),
             shelf: Mutex::new(Shelf::new()),
+            font: Mutex::default(),
             manner: Mutex::default(),
-            slots: Mutex::default(),
+            compared: Mutex::default(),
             ports: OnceLock::new(),
         }
     }
@@ -307,7 +308,7 @@ impl Session {
     }
 
     /// Starts our own clock from the beginning, or stops it. While it stands, playing is free. A sheet is
-    /// followed while it runs, in the sheet's metre; the tempo is the parameter's.
+    /// followed while it runs, in the sheet's metre and at its tempo until the player chooses one.
     pub fn run(&self, running: bool) {
         self.running.store(running, Ordering::Release);
     }
@@ -341,17 +342,6 @@ impl Session {
     pub fn set_ports(&self, ports: Box<dyn Ports>) {
         // A second set is dropped: the first is in use.
         let _ = self.ports.set(ports);
-    }
-
-    /// Keeps the present values of all parameters, to compare with others.
-    pub fn store_slot(&self, slot: Slot, params: &FigwortParams) {
-        let values = Control::ALL.iter().map(|control| (*control, params.knob(*control).value())).collect();
-        lock(&self.slots)[slot as usize] = values;
-    }
-
-    /// The values that a slot keeps, to be set one by one; `None` while it keeps none.
-    pub fn slot(&self, slot: Slot) -> Option<Vec<(Control, f64)>> {
-        Some(lock(&self.slots)[slot as usize].clone()).filter(|values| !values.is_empty())
     }
 
     /// What was played, from the event of this number on, and the number to ask with next time. Events are

@@ -8,7 +8,7 @@ use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use figwort_render::chart::OwnedChart;
 use figwort_sheet::{Format, Sheet, limits};
-use figwort_theory::{Metre, Moment, Span};
+use figwort_theory::{Metre, Moment, Span, TICKS_PER_QUARTER};
 use serde::{Deserialize, Serialize};
 
 /// A sheet that was loaded.
@@ -104,7 +104,14 @@ impl LoadedSheet {
             chart: OwnedChart::of(&self.sheet),
             first: self.start(1),
             metre: self.metre(),
+            tempos: self
+                .sheet
+                .tempos
+                .iter()
+                .map(|change| (change.at, 60e6 / f64::from(change.micros_per_quarter.max(1))))
+                .collect(),
             finish: figwort_render::perform::finish_at(&self.sheet),
+            own_tempo: None,
         }
     }
 }
@@ -117,14 +124,33 @@ pub(crate) struct Score {
     first: Moment,
     /// Its first metre.
     pub(crate) metre: Metre,
+    /// Its tempos, each with where it begins, in quarter notes a minute.
+    tempos: Vec<(Moment, f64)>,
     /// From when on the next chord is the last.
     pub(crate) finish: Option<Moment>,
+    /// The player's own tempo when the sheet came.
+    own_tempo: Option<f64>,
 }
 
 impl Score {
     /// Where it starts in the host's time when it starts in the host's bar `bar`, from 1.
     pub(crate) fn start(&self, bar: i32) -> Moment {
         self.first + self.metre.bar() * i64::from(bar - 1)
+    }
+
+    /// The tempo where our own clock, which begins with the sheet's first bar, is at `position`, in quarter notes:
+    /// the sheet's, until the player chooses an own tempo, which then stands for the sheet's first and takes the
+    /// others with it.
+    pub(crate) fn tempo_at(&mut self, position: f64, own: f64) -> f64 {
+        let before = *self.own_tempo.get_or_insert(own);
+        let ticks = position * TICKS_PER_QUARTER as f64 - self.first.0 as f64;
+        let count = self.tempos.partition_point(|(at, _)| at.0 as f64 <= ticks);
+        let (Some((_, first)), Some((_, here))) =
+            (self.tempos.first(), self.tempos.get(count.saturating_sub(1)))
+        else {
+            return own;
+        };
+        if own == before { *here } else { own * here / first }
     }
 }
 
@@ -181,6 +207,23 @@ mod tests {
         assert_eq!(loaded.start(5), Moment::quarters(14));
         let score = loaded.score();
         assert_eq!(score.start(5), loaded.start(5));
+    }
+
+    #[test]
+    fn tempo_is_the_sheets_until_the_player_chooses_one() {
+        let tune = b"X:1\nM:4/4\nL:1/4\nQ:1/4=80\nK:C\n\"C\"CDEF|[Q:1/4=60]\"G\"G4|]\n";
+        let mut score = LoadedSheet::read("a.abc", tune, None).expect("a tune").score();
+        let mut at = |position, own| (score.tempo_at(position, own) * 1e3).round() / 1e3;
+        assert_eq!(
+            [at(0.0, 120.0), at(3.9, 120.0), at(4.0, 120.0), at(99.0, 120.0)],
+            [80.0, 80.0, 60.0, 60.0]
+        );
+        // Chosen while it runs: half as fast, in proportion.
+        assert_eq!([at(0.0, 40.0), at(4.0, 40.0)], [40.0, 30.0]);
+        // A pick-up begins where it lies in the first bar.
+        let mut score = LoadedSheet::read("three.abc", TUNE, None).expect("a tune").score();
+        let usual = 60e6 / f64::from(figwort_sheet::DEFAULT_TEMPO);
+        assert!((score.tempo_at(0.0, 90.0) - usual).abs() < 0.1);
     }
 
     #[test]

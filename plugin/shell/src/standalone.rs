@@ -22,7 +22,8 @@ Figwort without a DAW: play chords with one hand and a melody with the other, an
 Usage: figwort-standalone [OPTIONS]        (cargo xtask play [OPTIONS])
 
   --demo                 play the demonstration take at once
-  --sheet FILE           load a lead sheet and follow it from its beginning
+  --sheet FILE           load a lead sheet and follow it from its beginning, at its tempo
+  --soundfont FILE.sf2   have a soundfont sound in place of the built-in piano
   --midi-input NAME      play from this MIDI port; a part of its name will do; `none` for none
   --midi-output NAME     send what is played to this MIDI port, too
   --list                 list the MIDI ports and end
@@ -43,6 +44,7 @@ first note and up after it: loud sound harms your hearing for good.";
 struct Wishes {
     demo: bool,
     sheet: Option<std::path::PathBuf>,
+    soundfont: Option<std::path::PathBuf>,
     choices: Choices,
 }
 
@@ -53,7 +55,7 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
     let mut arguments = arguments;
     let program = arguments.next().unwrap_or_else(|| "figwort-standalone".into());
     let mut passed = vec![program];
-    let mut wishes = Wishes { demo: false, sheet: None, choices: Choices::read() };
+    let mut wishes = Wishes { demo: false, sheet: None, soundfont: None, choices: Choices::read() };
     while let Some(argument) = arguments.next() {
         let (name, joined) = match argument.split_once('=') {
             Some((name, value)) => (name.to_owned(), Some(value.to_owned())),
@@ -76,6 +78,7 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
                 Ok(())
             }
             "--sheet" => value("a file").map(|file| wishes.sheet = Some(file.into())),
+            "--soundfont" => value("a file").map(|file| wishes.soundfont = Some(file.into())),
             "--midi-input" => value("a port's name").map(|port| wishes.choices.input = named(port)),
             "--midi-output" => value("a port's name").map(|port| wishes.choices.output = named(port)),
             _ => {
@@ -133,6 +136,15 @@ pub(crate) fn attach(session: &Arc<Session>) {
     for problem in problems {
         eprintln!("{problem}");
         session.say(problem);
+    }
+    if let Some(path) = wishes.soundfont {
+        match session.load_soundfont(&path) {
+            Ok(name) => print(&format!("Soundfont: {name}\n")),
+            Err(error) => {
+                eprintln!("{error}. The built-in piano plays.");
+                session.say(error);
+            }
+        }
     }
     if let Some(path) = wishes.sheet {
         match session.load_sheet(&path) {

@@ -2,7 +2,7 @@
 //! it came to its end.
 #![allow(clippy::print_stdout, reason = "talking to the terminal is its job")]
 
-use tests::checks::{play, tune};
+use tests::checks::{play, reworded, tune};
 use tests::clap_host::ClapRig;
 use tests::host::{Host, Script, Send, bundle};
 use tests::sheet_checks::{text, with_sheet};
@@ -49,5 +49,20 @@ fn main() {
     }
     assert!(rig.load(&state), "the state is not taken back");
     events += play(&mut rig, &tune(), &[64]).len();
+    // With a soundfont in the piano's place, and the piano again.
+    let font =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../plugin/render/src/soundfont/sine.sf2");
+    let with_font = reworded(&state, |state| {
+        let session = serde_json::json!({ "version": 1, "soundfont": font.to_str() });
+        state["fields"]["session"] = serde_json::json!(session.to_string());
+    });
+    assert!(rig.load(&with_font), "the soundfont is not taken");
+    assert!(String::from_utf8_lossy(&rig.save()).contains("sine.sf2"), "the soundfont is not kept");
+    let mut script = tune();
+    script.at(0.0, Send::Set("Audition piano", 0.9)).at(4.0, Send::Set("Audition piano", 0.0));
+    script.at(5.0, Send::Set("Audition piano", 1.0));
+    events += play(&mut rig, &script, &[5, 64, 1000]).len();
+    assert!(rig.load(&state), "the state is not taken back");
+    events += play(&mut rig, &script, &[64]).len();
     println!("{events} events without an allocation");
 }

@@ -284,6 +284,7 @@ impl NiceEguiApp for EditorApp {
         let desk = self.params.desk.load();
         self.room.dark = desk.dark;
         self.room.scale = desk.scale();
+        self.past.follow(&self.session);
         let mut controls =
             HostControls { params: &self.params, setter: host.param_setter(), past: &mut self.past };
         let mut wishes = draw(ui, &view, &mut self.room, &mut controls);

@@ -3,6 +3,7 @@
 //! Deliberately absent: how controls look (see [`super::grip`]).
 
 use crate::params::{Control, FigwortParams, Kind, Knob};
+use crate::session::Session;
 use nice_plug::prelude::ParamSetter;
 
 /// Most movements that can be taken back.
@@ -74,14 +75,12 @@ struct Step {
     after: f64,
 }
 
-/// Movements that can be taken back, and two settings to compare.
+/// Movements that can be taken back, and which of two settings is in use.
 #[derive(Clone, Debug, Default)]
 pub struct Past {
     done: Vec<Vec<Step>>,
     undone: Vec<Vec<Step>>,
     open: Option<(Control, f64)>,
-    /// The setting that is not in use, with the values that it had when it was left.
-    other: Option<Vec<(Control, f64)>>,
     /// Whether the second setting is in use.
     second: bool,
 }
@@ -107,6 +106,11 @@ impl Past {
     /// Whether there is anything to do again.
     pub fn can_redo(&self) -> bool {
         !self.undone.is_empty()
+    }
+
+    /// The setting in use, as the project has it.
+    pub(crate) fn follow(&mut self, session: &Session) {
+        self.second = session.on_second();
     }
 
     /// Whether the second of the two settings is in use.
@@ -172,11 +176,12 @@ impl HostControls<'_> {
 
     /// Changes between the two settings. The second begins as a copy of the first.
     pub fn switch(&mut self, second: bool) {
-        if second == self.past.second {
+        let session = &self.params.session;
+        if second == session.on_second() {
             return;
         }
         let present = self.shaping();
-        let wanted = self.past.other.take().unwrap_or_else(|| present.clone());
+        let wanted = session.change_setting(present.clone());
         let steps: Vec<Step> = present
             .iter()
             .filter_map(|&(control, before)| {
@@ -186,7 +191,6 @@ impl HostControls<'_> {
             .collect();
         let values: Vec<_> = steps.iter().map(|step| (step.control, step.after)).collect();
         self.restore(&values);
-        self.past.other = Some(present);
         self.past.second = second;
         // Taking a change back across a switch would mix the two.
         self.past.done.clear();

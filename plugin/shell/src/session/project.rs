@@ -5,6 +5,7 @@ use std::path::Path;
 use figwort_preset::Library;
 use serde::{Deserialize, Serialize};
 
+use super::compare::ComparedTwin;
 use super::shelf::{Book, MannerCard, MannerTwin, Shelf};
 use super::{Session, lock, shelf};
 use crate::manners;
@@ -20,6 +21,12 @@ pub(crate) struct SessionTwin {
     sheet: Option<SheetTwin>,
     #[serde(skip_serializing_if = "Option::is_none")]
     manner: Option<MannerTwin>,
+    /// Where the player's soundfont is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    soundfont: Option<String>,
+    /// The setting that is compared with the parameters.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    compared: Option<ComparedTwin>,
     /// What was wrong with the project, on its way to the player; never in a project that is saved.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(crate) complaints: Vec<String>,
@@ -40,7 +47,16 @@ impl Session {
     pub(crate) fn twin(&self) -> SessionTwin {
         let sheet = self.sheet().map(|loaded| SheetTwin::of(&loaded));
         let manner = lock(&self.manner).as_ref().map(|own| own.twin.clone());
-        SessionTwin { version: VERSION, sheet, manner, complaints: Vec::new() }
+        // A name that is no text cannot be kept.
+        let soundfont = self.soundfont().and_then(|path| path.into_os_string().into_string().ok());
+        SessionTwin {
+            version: VERSION,
+            sheet,
+            manner,
+            soundfont,
+            compared: self.compared_twin(),
+            complaints: Vec::new(),
+        }
     }
 
     /// Becomes what a project kept. What cannot be read is left out with a message.
@@ -49,6 +65,8 @@ impl Session {
         if let Err(error) = self.use_manner(twin.manner) {
             self.say(error);
         }
+        self.restore_compared(twin.compared);
+        self.restore_soundfont(twin.soundfont.as_deref());
         match twin.sheet.map(|sheet| sheet.load()) {
             Some(Ok(loaded)) => {
                 self.put(loaded);
