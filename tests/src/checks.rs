@@ -356,7 +356,7 @@ pub fn damaged_states_do_no_harm<H: Host>(fresh: impl Fn() -> H) {
 }
 
 /// A state with its JSON changed; the length before it, where the format has one, is set anew.
-pub(crate) fn reworded(state: &[u8], change: impl FnOnce(&mut serde_json::Value)) -> Vec<u8> {
+pub fn reworded(state: &[u8], change: impl FnOnce(&mut serde_json::Value)) -> Vec<u8> {
     let start = state.iter().position(|b| *b == b'{').expect("JSON in the state");
     let mut json: serde_json::Value = serde_json::from_slice(&state[start..]).expect("JSON in the state");
     change(&mut json);

@@ -24,7 +24,7 @@ mod words;
 
 pub use app::EditorApp;
 pub(crate) use app::{create, initial_state};
-use chooser::Outcome;
+use chooser::{Outcome, Sought};
 pub use controls::{Controls, HostControls, Past};
 pub use top::Room;
 pub use view::{OwnManner, PortList, SheetCard, View, Wish, looks_different};
@@ -50,7 +50,7 @@ pub fn draw(ui: &mut Ui, view: &View, room: &mut Room, controls: &mut impl Contr
                 Outcome::Closed => room.chooser = None,
                 Outcome::Chosen(path) => {
                     room.chooser = None;
-                    wishes.push(Wish::LoadSheet(path));
+                    wishes.push(wish_for(path));
                 }
             }
             return;
@@ -151,6 +151,14 @@ fn shortcuts(ui: &Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
     let dropped = ui.input(|i| i.raw.dropped_files.clone());
     if let Some(path) = dropped.first().map(|file| file.path().to_owned()) {
         room.chooser = None;
-        wishes.push(Wish::LoadSheet(path));
+        wishes.push(wish_for(path));
+    }
+}
+
+/// What is to be done with a file that was chosen or dropped.
+fn wish_for(path: std::path::PathBuf) -> Wish {
+    match Sought::of(&path) {
+        Sought::Sheet => Wish::LoadSheet(path),
+        Sought::Soundfont => Wish::LoadSoundfont(path),
     }
 }

@@ -86,6 +86,12 @@ impl LoadedSheet {
         self.sheet.bars.first().map_or(Metre::FOUR_FOUR, |bar| bar.metre)
     }
 
+    /// The tempo at the beginning, in quarter notes a minute.
+    pub fn tempo(&self) -> f64 {
+        let micros = self.sheet.tempos.first().map_or(figwort_sheet::DEFAULT_TEMPO, |t| t.micros_per_quarter);
+        60e6 / f64::from(micros.max(1))
+    }
+
     /// Where the sheet starts in the host's time when it starts in the host's bar `bar` (from 1): at that
     /// bar's beginning, or with a pick-up so that the pick-up ends with the bar. Bars are those of the sheet's
     /// first metre.

@@ -266,14 +266,14 @@ fn chords(
 ) -> Vec<ChordMark> {
     let mut marks: Vec<(u64, Moment, Option<figwort_theory::Chord>)> = Vec::new();
     for event in events.iter().filter(|event| event.at >= start) {
-        let What::Decided(decision) = event.what else { continue };
+        let What::Decided(decided) = event.what else { continue };
         match marks.last_mut() {
-            Some((_, _, chord)) if *chord == decision.chord => {}
-            None if decision.chord.is_none() => {}
+            Some((_, _, chord)) if *chord == decided => {}
+            None if decided.is_none() => {}
             Some((since, _, chord)) if event.frame.saturating_sub(*since) <= refinement => {
-                *chord = decision.chord;
+                *chord = decided;
             }
-            _ => marks.push((event.frame, event.at, decision.chord)),
+            _ => marks.push((event.frame, event.at, decided)),
         }
     }
     marks.dedup_by(|after, before| after.2 == before.2);

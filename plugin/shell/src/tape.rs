@@ -118,7 +118,7 @@ impl Tape {
 
     /// A decision.
     pub(crate) fn decided(&mut self, session: &Session, offset: u32, decision: &Decision) {
-        self.push(session, offset, What::Decided(*decision));
+        self.push(session, offset, What::Decided(decision.chord));
     }
 
     /// The call is over.
@@ -136,7 +136,7 @@ impl Tape {
             // A standing clock begins no bar, block after block.
             if !stands {
                 let at = place.max(self.roll);
-                let what = What::Bar { start: snapshot.bar_start, metre, cut };
+                let what = What::Bar { metre, cut };
                 session.ring.push(Event { at, frame: self.frame, what });
                 self.bar = Some(snapshot.bar_start);
             }

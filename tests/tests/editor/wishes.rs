@@ -120,6 +120,36 @@ fn a_sheet_is_chosen_by_its_path() {
     assert!(page.state().room.chooser.is_none());
 }
 
+/// What the audition piano sounds like is chosen, too; a file that is typed goes where it belongs.
+#[test]
+fn a_soundfont_is_chosen_by_its_path() {
+    let mut view = View::of(&playing(), 1.0, |_| None);
+    view.soundfont = Some("grand.sf2".into());
+    let mut page = page_with(view, [1040.0, 800.0]);
+    page.get_by_label("Sound").click();
+    page.run();
+    page.get_by_label("grand.sf2");
+    page.get_by_label("Built-in piano").click();
+    page.run();
+    assert_eq!(page.state().wishes, [Wish::BuiltInPiano]);
+    page.get_by_label("Sound").click();
+    page.run();
+    page.get_by_label("Soundfont\u{2026}").click();
+    page.run();
+    let font =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../plugin/render/src/soundfont/sine.sf2");
+    let font = font.canonicalize().expect("a path");
+    page.get_by_label("Path of the soundfont").click();
+    page.run();
+    page.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+    page.run();
+    page.get_by_label("Path of the soundfont").type_text(&font.display().to_string());
+    page.run();
+    page.key_press(egui::Key::Enter);
+    page.run();
+    assert_eq!(page.state().wishes.last(), Some(&Wish::LoadSoundfont(font)));
+}
+
 #[test]
 fn changes_are_taken_back_and_done_again() {
     let mut page = page();

@@ -3,7 +3,7 @@
 //! Repaints while the music moves, and else only when the audio thread shows something new or the player does
 //! something. Deliberately absent: drawing.
 
-use std::sync::Arc;
+use std::sync::{Arc, Weak};
 
 use egui::{Key, Ui};
 use figwort_theory::{Metre, Moment, Pitch, Span, Velocity};
@@ -22,7 +22,7 @@ use super::record::Record;
 use super::top::Room;
 use super::view::{OwnManner, PortList, SheetCard, View, Wish};
 use crate::Shown;
-use crate::params::{FigwortParams, SourceChoice};
+use crate::params::{Control, FigwortParams, SourceChoice};
 use crate::session::{Row, Session};
 use crate::sheet::LoadedSheet;
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
@@ -44,6 +44,8 @@ pub struct EditorApp {
     messages: Vec<String>,
     ports: Option<PortList>,
     own_manners: Vec<OwnManner>,
+    /// The sheet whose tempo was taken last.
+    sheet: Weak<LoadedSheet>,
     /// Where the page stood when it was drawn last.
     drawn: Moment,
     /// The computer's keys that are down, with what each plays.
@@ -66,6 +68,7 @@ impl EditorApp {
             messages: Vec::new(),
             ports: None,
             own_manners: Vec::new(),
+            sheet: Weak::new(),
             drawn: Moment::ZERO,
             pressed: Vec::new(),
             wanted: None,
@@ -89,6 +92,7 @@ impl EditorApp {
         View {
             page: self.record.page(&shown, sheet.as_deref().map(|loaded| &loaded.sheet), wait),
             sheet: sheet.as_deref().map(card),
+            soundfont: self.session.soundfont().map(|path| file_name(&path)),
             messages,
             finishing: self.session.finishing(),
             alone,
@@ -126,6 +130,23 @@ impl EditorApp {
         match self.session.load_sheet(path) {
             Ok(_) => self.messages.clear(),
             Err(trouble) => self.messages.push(trouble),
+        }
+    }
+
+    /// Without a host the tempo is the sheet's: the control shows it when a sheet comes.
+    fn follow_tempo(&mut self, host: &GuiContext) {
+        let sheet = self.session.sheet();
+        let same = match (&sheet, self.sheet.upgrade()) {
+            (Some(present), Some(known)) => Arc::ptr_eq(present, &known),
+            (None, _) => true,
+            (Some(_), None) => false,
+        };
+        if let Some(loaded) = sheet.filter(|_| !same) {
+            self.sheet = Arc::downgrade(&loaded);
+            let (knob, setter) = (self.params.knob(Control::Tempo), host.param_setter());
+            knob.begin(&setter);
+            knob.set(&setter, loaded.tempo());
+            knob.end(&setter);
         }
     }
 
@@ -184,6 +205,11 @@ impl EditorApp {
                     ctx.set_zoom_factor(scale);
                 }
                 Wish::LoadSheet(path) => self.load(&path),
+                Wish::LoadSoundfont(path) => match self.session.load_soundfont(&path) {
+                    Ok(name) => self.messages.push(format!("{name} sounds in place of the built-in piano")),
+                    Err(trouble) => self.messages.push(trouble),
+                },
+                Wish::BuiltInPiano => self.session.clear_soundfont(),
                 Wish::PutSheetAway => self.session.clear_sheet(),
                 Wish::KeepTake => match self.session.keep_take() {
                     Ok(path) => self.messages.push(format!("The take is kept in {}", path.display())),
@@ -239,6 +265,10 @@ fn note_of(key: Key) -> Option<(Row, Pitch)> {
         .or_else(|| find(&MELODY).map(|index| (Row::Melody, Pitch::new(72 + index))))
 }
 
+fn file_name(path: &std::path::Path) -> String {
+    path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+}
+
 fn card(loaded: &LoadedSheet) -> SheetCard {
     let metre = loaded.metre();
     SheetCard {
@@ -279,6 +309,7 @@ impl NiceEguiApp for EditorApp {
         let alone = self.session.has_own_clock();
         if alone {
             self.computer_keys(ui);
+            self.follow_tempo(&host);
         }
         let view = self.view(alone);
         let desk = self.params.desk.load();

@@ -1,7 +1,7 @@
-//! A list of files to choose a sheet from: our own, as a host's window is no place for the system's.
+//! A list of files to choose a sheet or a soundfont from: our own, as a host's window is no place for the system's.
 //!
 //! Shows folders and what can be read. Works with the keyboard; a path can be typed or pasted. Reads folders
-//! only when it changes to one. Deliberately absent: reading sheets.
+//! only when it changes to one. Deliberately absent: reading the file.
 
 use std::path::{Path, PathBuf};
 
@@ -9,14 +9,44 @@ use egui::{Key, RichText, ScrollArea, TextEdit, Ui};
 
 use super::theme::Inks;
 
-/// What can be read, by the ends of names.
-const ENDS: [&str; 7] = ["musicxml", "xml", "mxl", "abc", "mid", "midi", "smf"];
+/// What is sought, by the ends of names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sought {
+    /// A lead sheet.
+    Sheet,
+    /// An instrument.
+    Soundfont,
+}
+
+impl Sought {
+    /// What a file is by its name; what is nothing known is taken for a sheet, whose reader looks closer.
+    pub(crate) fn of(path: &Path) -> Self {
+        let is_font = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("sf2"));
+        if is_font { Self::Soundfont } else { Self::Sheet }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Sheet => "sheet",
+            Self::Soundfont => "soundfont",
+        }
+    }
+
+    fn ends(self) -> &'static [&'static str] {
+        match self {
+            Self::Sheet => &["musicxml", "xml", "mxl", "abc", "mid", "midi", "smf"],
+            Self::Soundfont => &["sf2"],
+        }
+    }
+}
+
 /// Most entries that are listed.
 const MOST: usize = 2000;
 
 /// The list as it stands.
 #[derive(Clone, Debug)]
 pub struct Chooser {
+    sought: Sought,
     folder: PathBuf,
     typed: String,
     entries: Vec<(String, bool)>,
@@ -36,21 +66,27 @@ pub(crate) enum Outcome {
 
 impl Default for Chooser {
     fn default() -> Self {
-        Self::new()
+        Self::new(Sought::Sheet)
     }
 }
 
 impl Chooser {
     /// The player's home folder, or the present one.
-    pub fn new() -> Self {
+    pub fn new(sought: Sought) -> Self {
         let home = std::env::var_os("HOME").or_else(|| std::env::var_os("USERPROFILE")).map(PathBuf::from);
-        Self::at(&home.or_else(|| std::env::current_dir().ok()).unwrap_or_else(|| PathBuf::from("/")))
+        let folder = home.or_else(|| std::env::current_dir().ok()).unwrap_or_else(|| PathBuf::from("/"));
+        Self::at(&folder, sought)
     }
 
     /// A folder's list.
-    pub fn at(folder: &Path) -> Self {
-        let mut chooser =
-            Self { folder: folder.to_owned(), typed: String::new(), entries: Vec::new(), trouble: None };
+    pub fn at(folder: &Path, sought: Sought) -> Self {
+        let mut chooser = Self {
+            sought,
+            folder: folder.to_owned(),
+            typed: String::new(),
+            entries: Vec::new(),
+            trouble: None,
+        };
         chooser.enter(folder.to_owned());
         chooser
     }
@@ -69,7 +105,7 @@ impl Chooser {
                 let name = entry.file_name().into_string().ok()?;
                 let is_folder = entry.path().is_dir();
                 let end = Path::new(&name).extension().and_then(|e| e.to_str()).unwrap_or_default();
-                let readable = ENDS.iter().any(|known| end.eq_ignore_ascii_case(known));
+                let readable = self.sought.ends().iter().any(|known| end.eq_ignore_ascii_case(known));
                 (!name.starts_with('.') && (is_folder || readable)).then_some((name, is_folder))
             })
             .take(MOST)
@@ -98,7 +134,7 @@ impl Chooser {
     pub(crate) fn draw(&mut self, ui: &mut Ui, inks: &Inks) -> Outcome {
         let mut outcome = Outcome::Open;
         ui.horizontal(|ui| {
-            ui.label("Open sheet:");
+            ui.label(format!("Open {}:", self.sought.name()));
             if ui.button("Folder above").clicked()
                 && let Some(above) = self.folder.parent()
             {
@@ -108,7 +144,7 @@ impl Chooser {
             let field = ui.add(TextEdit::singleline(&mut self.typed).desired_width(room));
             field.widget_info(|| {
                 let mut info = egui::WidgetInfo::text_edit(true, "", &self.typed, "");
-                info.label = Some("Path of the sheet".into());
+                info.label = Some(format!("Path of the {}", self.sought.name()));
                 info
             });
             if field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter)) {
@@ -122,7 +158,8 @@ impl Chooser {
             ui.label(trouble);
         }
         if self.entries.is_empty() {
-            let words = "No folder and no sheet here (.musicxml .xml .mxl .abc .mid).";
+            let ends = self.sought.ends().join(" .");
+            let words = format!("No folder and no {} here (.{ends}).", self.sought.name());
             ui.label(RichText::new(words).color(inks.pencil));
         }
         let mut wanted = None;
@@ -148,15 +185,21 @@ mod tests {
     #[test]
     fn lists_folders_first_and_only_what_can_be_read() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../presets");
-        let chooser = Chooser::at(&folder.join("songs"));
+        let chooser = Chooser::at(&folder.join("songs"), Sought::Sheet);
         assert!(chooser.entries.iter().any(|entry| entry.0.ends_with(".abc")), "{chooser:?}");
-        let above = Chooser::at(&folder);
+        let above = Chooser::at(&folder, Sought::Sheet);
         assert!(above.entries.iter().all(|entry| entry.1), "{above:?}");
+        let fonts = Chooser::at(&folder.join("songs"), Sought::Soundfont);
+        assert!(fonts.entries.is_empty(), "{fonts:?}");
+        let fonts = folder.join("../plugin/render/src/soundfont");
+        assert_eq!(Chooser::at(&fonts, Sought::Soundfont).entries, [("sine.sf2".to_owned(), false)]);
+        assert_eq!(Sought::of(Path::new("Grand.SF2")), Sought::Soundfont);
+        assert_eq!(Sought::of(Path::new("tune.abc")), Sought::Sheet);
     }
 
     #[test]
     fn says_what_is_wrong() {
-        let mut chooser = Chooser::at(Path::new(env!("CARGO_MANIFEST_DIR")));
+        let mut chooser = Chooser::at(Path::new(env!("CARGO_MANIFEST_DIR")), Sought::Sheet);
         let missing = chooser.folder.join("missing.abc");
         assert_eq!(chooser.go(missing), Outcome::Open);
         assert!(chooser.trouble.as_deref().is_some_and(|words| words.contains("missing.abc is not there")));

@@ -55,11 +55,7 @@ impl Record {
                         self.close(at);
                     }
                 }
-                What::Decided(decision) => {
-                    if let Some(chord) = decision.chord {
-                        self.name(at, ChordSymbol::of(chord, self.key));
-                    }
-                }
+                What::Decided(Some(chord)) => self.name(at, ChordSymbol::of(chord, self.key)),
                 What::KeyHeard(key) => self.key = key,
                 What::Bar { metre, .. } => self.begin_bar(at, metre),
                 _ => {}
@@ -259,7 +255,7 @@ mod tests {
     }
 
     fn bar() -> What {
-        What::Bar { start: Moment::ZERO, metre: Metre::FOUR_FOUR, cut: false }
+        What::Bar { metre: Metre::FOUR_FOUR, cut: false }
     }
 
     fn shown(quarters: f64) -> Shown {

@@ -2,7 +2,7 @@
 
 use egui::{Align, Layout, RichText, Role, Ui, WidgetInfo, vec2};
 
-use super::chooser::Chooser;
+use super::chooser::{Chooser, Sought};
 use super::controls::Controls;
 use super::grip::{button, pressed_button};
 use super::theme::Inks;
@@ -20,7 +20,7 @@ pub struct Room {
     pub dark: bool,
     /// Size of everything, 1 as usual.
     pub scale: f32,
-    /// The list of files, while a sheet is being chosen.
+    /// The list of files, while one is being chosen.
     pub chooser: Option<Chooser>,
 }
 
@@ -78,6 +78,7 @@ pub(crate) fn draw(
         if button(ui, label, about, true) {
             wishes.push(Wish::Demo);
         }
+        sound(ui, view, room, wishes);
         if view.alone {
             alone(ui, view, inks, wishes);
         }
@@ -140,6 +141,24 @@ fn sentence(view: &View, controls: &impl Controls) -> String {
     }
     let index = controls.knob(Control::Manner).value() as usize;
     manners::all().get(index).map_or_else(String::new, |entry| entry.about.clone())
+}
+
+/// What the audition piano sounds like.
+fn sound(ui: &mut Ui, view: &View, room: &mut Room, wishes: &mut Vec<Wish>) {
+    let menu = ui.menu_button("Sound", |ui| {
+        if ui.radio(view.soundfont.is_none(), "Built-in piano").clicked() && view.soundfont.is_some() {
+            wishes.push(Wish::BuiltInPiano);
+        }
+        if let Some(font) = &view.soundfont {
+            ui.radio(true, font).on_hover_text("The soundfont that sounds.");
+        }
+        let about = "Has a soundfont of yours (.sf2) sound in place of the built-in piano.";
+        if ui.button("Soundfont\u{2026}").on_hover_text(about).clicked() {
+            room.chooser = Some(Chooser::new(Sought::Soundfont));
+        }
+    });
+    let about = "What the audition piano sounds like. How loud it is stands among the controls.";
+    menu.response.on_hover_text(about);
 }
 
 /// What a host would do: time, clicks, MIDI ports.
@@ -235,7 +254,7 @@ fn sheet(ui: &mut Ui, view: &View, room: &mut Room, inks: &Inks, wishes: &mut Ve
     if button(ui, "Open sheet\u{2026}", about, true) {
         room.chooser = match room.chooser {
             Some(_) => None,
-            None => Some(Chooser::new()),
+            None => Some(Chooser::new(Sought::Sheet)),
         };
     }
     let Some(card) = &view.sheet else { return };

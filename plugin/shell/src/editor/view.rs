@@ -32,6 +32,8 @@ pub struct View {
     pub sounding: [u128; 3],
     /// Whether the accompaniment's pedal is down.
     pub pedal: bool,
+    /// The file of the soundfont that sounds in the piano's place.
+    pub soundfont: Option<String>,
     /// The sheet that is loaded.
     pub sheet: Option<SheetCard>,
     /// What the player has to be told, newest last.
@@ -96,6 +98,10 @@ pub enum Wish {
     Scale(f32),
     /// A sheet from the disk.
     LoadSheet(PathBuf),
+    /// A soundfont from the disk in the piano's place.
+    LoadSoundfont(PathBuf),
+    /// No soundfont any more.
+    BuiltInPiano,
     /// No sheet any more.
     PutSheetAway,
     /// The last minutes as a file.

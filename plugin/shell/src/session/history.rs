@@ -10,8 +10,8 @@
 use std::collections::VecDeque;
 
 use crossbeam::queue::ArrayQueue;
-use figwort_engine::{Decision, Hand};
-use figwort_theory::{Key, Metre, Moment, Pitch, Velocity};
+use figwort_engine::Hand;
+use figwort_theory::{Chord, Key, Metre, Moment, Pitch, Velocity};
 
 /// Events that the ring holds: several minutes of dense playing.
 const RING: usize = 1 << 14;
@@ -59,14 +59,12 @@ pub enum What {
     },
     /// A key of the chord hand comes up.
     ChordKeyUp(Pitch),
-    /// A decision of the engine, with the chord in force; `at` in it is engine time, not roll time.
-    Decided(Decision),
+    /// The engine decided something anew under this chord, or under none.
+    Decided(Option<Chord>),
     /// The key heard so far changed.
     KeyHeard(Key),
     /// A bar begins. After a jump into the middle of one, that bar with the moment of the jump.
     Bar {
-        /// Its beginning in the engine's time (the host's, or the sheet's while one is followed).
-        start: Moment,
         /// Its metre.
         metre: Metre,
         /// Whether it is the jump that is told, not the bar's own beginning.
@@ -77,6 +75,9 @@ pub enum What {
     /// Frames per second from here on; comes before anything else and at every change.
     SampleRate(f32),
 }
+
+// The ring is most of what an instance weighs.
+const _: () = assert!(size_of::<Event>() <= 32);
 
 /// The way from the audio thread.
 #[derive(Debug)]

@@ -1,4 +1,3 @@
-use figwort_engine::{Decision, MelodyState, Texture};
 use figwort_sheet::take::TakeMessage;
 use figwort_theory::{Chord, Kind, PitchClass, TICKS_PER_QUARTER};
 
@@ -20,28 +19,19 @@ fn off(at: i64, hand: Hand, key: u8) -> Event {
 }
 
 fn bar(at: i64, cut: bool) -> Event {
-    event(at, What::Bar { start: Moment(at), metre: Metre::FOUR_FOUR, cut })
+    event(at, What::Bar { metre: Metre::FOUR_FOUR, cut })
 }
 
 /// Two bars that begin at the ninth quarter of roll time, the second left after three quarters by a jump.
 fn story() -> Vec<Event> {
     let chord = Chord::new(PitchClass::new(0), Kind::Major);
-    let decision = Decision {
-        at: Moment(0),
-        chord: Some(chord),
-        melody: MelodyState::Resting,
-        texture: Texture::Block,
-        figure: None,
-        parts: 4,
-        dynamics: 60,
-    };
     let down = What::ChordKeyDown { pitch: Pitch::new(48), velocity: Velocity::new(60) };
     vec![
         event(0, What::SampleRate(48_000.0)),
         event(0, What::Tempo(60.0)),
         bar(4 * QUARTER, false),
         on(9 * QUARTER, Hand::Left, 36),
-        event(9 * QUARTER, What::Decided(decision)),
+        event(9 * QUARTER, What::Decided(Some(chord))),
         event(9 * QUARTER, down),
         on(9 * QUARTER, Hand::Melody, 76),
         event(9 * QUARTER, What::Pedal(true)),
