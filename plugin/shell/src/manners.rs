@@ -64,6 +64,11 @@ pub fn all() -> &'static [Entry] {
     &SET.entries
 }
 
+/// The factory's figures and manners with their texts.
+pub(crate) fn library() -> &'static Library {
+    &SET.library
+}
+
 /// The name of a figure by the number in a snapshot.
 pub fn figure_name(id: u16) -> Option<&'static str> {
     SET.library.figure_name(id)

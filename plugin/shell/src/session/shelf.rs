@@ -10,6 +10,8 @@ use figwort_preset::library::MAX_BYTES;
 use figwort_preset::{Library, ResolvedManner};
 use serde::{Deserialize, Serialize};
 
+use crate::manners;
+
 /// Most files that are read from the folder.
 const MOST: usize = 1_000;
 
@@ -58,14 +60,20 @@ impl MannerTwin {
 /// The manners there are.
 #[derive(Debug)]
 pub(crate) struct Shelf {
-    library: Library,
+    /// With the player's own; `None` while there are none, as the factory's are shared by all instances and not
+    /// small.
+    extended: Option<Library>,
     own: Vec<String>,
 }
 
 impl Shelf {
     /// The factory's manners alone.
     pub(crate) fn new() -> Self {
-        Self { library: Library::factory(), own: Vec::new() }
+        Self { extended: None, own: Vec::new() }
+    }
+
+    fn library(&self) -> &Library {
+        self.extended.as_ref().unwrap_or_else(|| manners::library())
     }
 
     /// The factory's and a folder's, with what is wrong with its files. A folder that is not there is empty.
@@ -83,10 +91,14 @@ impl Shelf {
             problems.push(format!("{}: only the first {MOST} files are read", folder.display()));
             files.truncate(MOST);
         }
+        if files.is_empty() {
+            return (shelf, problems);
+        }
+        let mut library = Library::factory();
         for path in files {
             let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
             match read_text(&path) {
-                Ok(text) => match shelf.library.add(&name, &text) {
+                Ok(text) => match library.add(&name, &text) {
                     Ok(figwort_preset::Added::Manner(manner)) => shelf.own.push(manner),
                     Ok(figwort_preset::Added::Figure(_)) => {}
                     Err(error) => problems.push(error.to_string()),
@@ -95,7 +107,6 @@ impl Shelf {
             }
         }
         // Figures may come after the manners that name them, so this is known only now.
-        let library = &shelf.library;
         shelf.own.retain(|name| match library.manner(name) {
             Ok(_) => true,
             Err(error) => {
@@ -103,6 +114,7 @@ impl Shelf {
                 false
             }
         });
+        shelf.extended = Some(library);
         (shelf, problems)
     }
 
@@ -113,18 +125,19 @@ impl Shelf {
             about: entry.about.to_owned(),
             own: self.own.iter().any(|own| own == entry.name),
         };
-        let (own, factory): (Vec<_>, Vec<_>) = self.library.manners().map(card).partition(|card| card.own);
+        let (own, factory): (Vec<_>, Vec<_>) = self.library().manners().map(card).partition(|card| card.own);
         factory.into_iter().chain(own).collect()
     }
 
     /// A manner of the player's own with its texts.
     pub(crate) fn twin(&self, name: &str) -> Result<MannerTwin, String> {
-        let found = self.library.manner(name).map_err(|error| error.to_string())?;
-        let entry = self.library.manners().find(|entry| entry.name == name);
+        let library = self.library();
+        let found = library.manner(name).map_err(|error| error.to_string())?;
+        let entry = library.manners().find(|entry| entry.name == name);
         let text = entry.map_or_else(String::new, |entry| entry.text.to_owned());
         let texts = found.figures.iter().filter_map(|figure| {
-            let name = self.library.figure_name(figure.id)?;
-            self.library.figures().find(|entry| entry.name == name).map(|entry| entry.text.to_owned())
+            let name = library.figure_name(figure.id)?;
+            library.figures().find(|entry| entry.name == name).map(|entry| entry.text.to_owned())
         });
         Ok(MannerTwin { name: name.to_owned(), text, figures: texts.collect() })
     }
