@@ -77,7 +77,7 @@ pub enum What {
 }
 
 // The ring is most of what an instance weighs.
-const _: () = assert!(size_of::<Event>() <= 32);
+const _: () = assert!(size_of::<Event>() <= 24);
 
 /// The way from the audio thread.
 #[derive(Debug)]
