@@ -22,6 +22,9 @@ const OTHERS: &[&str] = &[
      -max_len=4096 -dict=fuzz/dictionaries/abc.dict",
 ];
 
+/// The commands of `figwort`.
+const COMMANDS: &[&str] = &["arrange", "follow", "name", "check", "manners", "figures"];
+
 /// Options of `figwort` that name a file or folder to be written.
 const WRITING: &[&str] = &["-o", "--out", "--wav", "--score", "--picture", "--report"];
 
@@ -48,7 +51,7 @@ fn fenced(text: &str) -> Vec<Fenced<'_>> {
     let mut blocks: Vec<Fenced<'_>> = Vec::new();
     let mut inside = false;
     for (number, line) in text.lines().enumerate() {
-        match (line.strip_prefix("```"), inside) {
+        match (line.trim_start().strip_prefix("```"), inside) {
             (Some(_), true) => inside = false,
             (Some(kind), false) => {
                 inside = true;
@@ -73,7 +76,7 @@ fn spans(text: &str) -> Vec<String> {
     let mut prose = String::new();
     let mut inside = false;
     for line in text.lines() {
-        if line.starts_with("```") {
+        if line.trim_start().starts_with("```") {
             inside = !inside;
         } else if !inside {
             prose += line;
@@ -140,6 +143,17 @@ fn stands_for(listed: &str, word: &str) -> bool {
     listed == word || any && (!word.starts_with('-') || listed == "ARGUMENTS")
 }
 
+/// Every option that a program of ours tells of in its help.
+fn options() -> Vec<String> {
+    let mut found = standalone_options();
+    for command in COMMANDS {
+        let help = run(&[command, "--help"], &root()).expect("its help");
+        let words = help.split(|c: char| c.is_whitespace() || ",[]=".contains(c));
+        found.extend(words.filter(|word| word.starts_with("--")).map(str::to_owned));
+    }
+    found
+}
+
 /// What the standalone understands, from its help.
 fn standalone_options() -> Vec<String> {
     let source = read("plugin/shell/src/standalone.rs");
@@ -164,6 +178,7 @@ fn wrong_cargo(words: &[&str]) -> Option<String> {
     for (name, value) in words.iter().zip(words.iter().skip(1)) {
         let missing = match *name {
             "-p" => !manifests().iter().any(|text| text.contains(&format!("name = \"{value}\"\n"))),
+            "--example" => !everything().iter().any(|path| path.ends_with(&format!("/examples/{value}.rs"))),
             "--path" => !root().join(value).join("Cargo.toml").exists(),
             "--test" => !["tests", "plugin/cli/tests", "plugin/engine/tests"].iter().any(|folder| {
                 let folder = root().join(folder);
@@ -211,7 +226,10 @@ fn run(words: &[&str], folder: &Path) -> Result<String, String> {
         return Err(format!("it failed:\n{}", String::from_utf8_lossy(&output.stderr)));
     }
     for (option, path) in words.iter().zip(words.iter().skip(1)).filter(|(word, _)| WRITING.contains(word)) {
-        if !fs::metadata(folder.join(path)).is_ok_and(|about| about.is_dir() || about.len() > 0) {
+        // A long picture has several pages.
+        let first_page = path.replacen('.', "-1.", 1);
+        let there = |path: &str| fs::metadata(folder.join(path)).is_ok_and(|it| it.is_dir() || it.len() > 0);
+        if !there(path) && !there(&first_page) {
             return Err(format!("{option} {path}: nothing was written"));
         }
     }
@@ -265,17 +283,26 @@ fn check_guide(name: &str) {
                 }
                 ["cargo", "xtask", rest @ ..] => wrong_xtask(rest, &help, false),
                 _ if OTHERS.contains(&command) => None,
-                ["cargo", "test" | "bench" | "install", rest @ ..] if !rest.is_empty() => wrong_cargo(rest),
+                ["cargo", "test" | "bench" | "install" | "run", rest @ ..] if !rest.is_empty() => wrong_cargo(rest),
                 _ => Some("no test knows this command".to_owned()),
             };
             problems.extend(wrong.map(|wrong| format!("{name}:{}: {command}: {wrong}", block.first)));
         }
     }
+    let options = options();
     for span in spans(&text) {
         let words: Vec<&str> = span.split_whitespace().collect();
-        if let ["cargo", "xtask", rest @ ..] = words.as_slice() {
-            problems.extend(wrong_xtask(rest, &help, true).map(|wrong| format!("{name}: {wrong}")));
-        }
+        let wrong = match words.as_slice() {
+            ["cargo", "xtask", rest @ ..] => wrong_xtask(rest, &help, true),
+            ["figwort", command, ..] if !COMMANDS.contains(command) => {
+                Some(format!("figwort has no {command}"))
+            }
+            [option, ..] if option.starts_with("--") && !options.iter().any(|known| known == option) => {
+                Some(format!("no help tells of {option}"))
+            }
+            _ => None,
+        };
+        problems.extend(wrong.map(|wrong| format!("{name}: {wrong}")));
     }
     assert!(problems.is_empty(), "{}", problems.join("\n\n"));
     assert!(ran > 0 || name != "README.md", "no command was run");

@@ -43,8 +43,10 @@ Commands:
   bench [MINUTES]     what a block costs beside a plugin that only passes notes on, in ten minutes of time a row
                       unless told; memory, loading, plots; instructions of each stage where valgrind is there
   soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
-  golden              writes the golden scores in tests/golden anew; read the difference before committing
-  pictures [editor]   paints the editor and engraves the demo tunes' parts, page by page, in target/pictures
+  golden              writes the golden scores in tests/golden and the outputs in README.md anew; read the
+                      difference before committing
+  pictures [editor]   paints the editor (also for the README) and engraves the demo tunes' parts, page by page,
+                      in target/pictures
                       (the engraver is installed in target/engraver; needs python3 and Cairo)
   tidy                only the repository's own rules
   help                this text";
@@ -147,9 +149,10 @@ fn train(folders: &[String]) -> Result<()> {
     run::run(&mut command)
 }
 
-/// The golden tests write instead of comparing.
+/// The golden tests write instead of comparing, and so does the guides' test, which runs the program.
 fn golden() -> Result<()> {
-    let mut command = run::cargo(&["test", "-p", "tests", "--test", "golden"])?;
+    run::run(&mut run::cargo(&["build", "-p", "figwort-cli"])?)?;
+    let mut command = run::cargo(&["test", "-p", "tests", "--test", "golden", "--test", "guide"])?;
     run::run(command.env("FIGWORT_GOLDEN", "write"))
 }
 
