@@ -283,7 +283,9 @@ fn check_guide(name: &str) {
                 }
                 ["cargo", "xtask", rest @ ..] => wrong_xtask(rest, &help, false),
                 _ if OTHERS.contains(&command) => None,
-                ["cargo", "test" | "bench" | "install" | "run", rest @ ..] if !rest.is_empty() => wrong_cargo(rest),
+                ["cargo", "test" | "bench" | "install" | "run", rest @ ..] if !rest.is_empty() => {
+                    wrong_cargo(rest)
+                }
                 _ => Some("no test knows this command".to_owned()),
             };
             problems.extend(wrong.map(|wrong| format!("{name}:{}: {command}: {wrong}", block.first)));
@@ -369,7 +371,8 @@ fn paths_that_the_guides_name_exist() {
     for guide in ["README.md", "DEVELOPERS.md", "presets/songs/README.md", "plugin/CHANGELOG.md"] {
         for span in spans(&read(guide)) {
             let plain = span.chars().all(|c| c.is_ascii_alphanumeric() || "_./*-".contains(c));
-            let ending = [".rs", ".toml", ".py", ".sh", ".abc", ".dict"].iter().any(|end| span.ends_with(end));
+            let ending =
+                [".rs", ".toml", ".py", ".sh", ".abc", ".dict"].iter().any(|end| span.ends_with(end));
             // What is built, made in somebody's home, or lies outside is not in the repository.
             let elsewhere = ["target/", "../", "/", "~", "."].iter().any(|start| span.starts_with(start));
             let like_a_path = span.chars().any(char::is_lowercase) && (span.contains('/') || ending);
@@ -415,10 +418,11 @@ fn tests_that_the_developers_guide_names_exist() {
 
 #[test]
 fn what_is_wrong_is_found() {
-    let help: Vec<Vec<String>> = ["evaluate reading DIR", "bundle [--dev]", "train DIR [DIR…]", "play [ARGUMENTS]"]
-        .iter()
-        .map(|line| line.split(' ').map(str::to_owned).collect())
-        .collect();
+    let help: Vec<Vec<String>> =
+        ["evaluate reading DIR", "bundle [--dev]", "train DIR [DIR…]", "play [ARGUMENTS]"]
+            .iter()
+            .map(|line| line.split(' ').map(str::to_owned).collect())
+            .collect();
     let wrong = |command: &str| {
         let words: Vec<&str> = command.split(' ').collect();
         wrong_xtask(&words, &help, false).is_some()

@@ -53,7 +53,7 @@ pub struct Decision {
     pub melody: MelodyState,
     /// What the accompaniment does from here.
     pub texture: Texture,
-    /// The figure in use.
+    /// The id of the figure in use ([`Figure::id`](crate::book::Figure::id)); `None` where there is none.
     pub figure: Option<u16>,
     /// Parts of the voicing, bass included.
     pub parts: u8,

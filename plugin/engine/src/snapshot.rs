@@ -1,4 +1,10 @@
-//! The engine's state as an editor shows it.
+//! The engine's state as an editor shows it: plain values, copied whole at the end of a block.
+//!
+//! Musical time is in ticks of 1/20160 quarter. Deliberately absent: the past, which a front-end keeps, and
+//! anything that flows back into the engine.
+//!
+//! # Real time
+//! `Copy`, without a pointer: it may be handed over by a triple buffer. No allocation, no lock.
 
 use figwort_theory::{Chord, Key, Metre, Moment, Pitch, Span};
 
@@ -22,21 +28,23 @@ pub struct Planned {
 /// The engine's state at the end of a block, for display.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Snapshot {
-    /// Musical time.
+    /// Musical time at the end of the block: the host's, or the free clock's where it
+    /// doesn't play.
     pub position: Moment,
     /// Start of the present bar.
     pub bar_start: Moment,
-    /// The metre.
+    /// The metre in force; `None` before the first block.
     pub metre: Option<Metre>,
-    /// Quarter notes per minute.
+    /// Quarter notes per minute in force: the host's, or the settings' where it gives none; 0 before the first
+    /// block.
     pub tempo: f64,
     /// Whether the host's transport runs.
     pub playing: bool,
-    /// The chord in force.
+    /// The chord in force; `None` when no hand and no chart says one.
     pub chord: Option<Chord>,
-    /// The key heard so far.
+    /// The key heard so far; C major before anything was.
     pub key: Key,
-    /// The melody note that sounds.
+    /// The melody note that sounds; `None` while it rests.
     pub melody: Option<Pitch>,
     /// What the melody does.
     pub melody_state: MelodyState,
@@ -49,9 +57,9 @@ pub struct Snapshot {
     pub melody_density: f32,
     /// What the accompaniment does.
     pub texture: Texture,
-    /// The figure in use.
+    /// The id of the figure in use ([`Figure::id`](crate::book::Figure::id)); `None` where there is none.
     pub figure: Option<u16>,
-    /// Parts of the present voicing.
+    /// Parts of the present voicing: 0 (none yet) to 6.
     pub parts: u8,
     /// Sounding pitches of each hand, one bit a key; indexed by [`Hand::index`].
     pub sounding: [u128; 3],

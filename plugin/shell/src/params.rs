@@ -10,7 +10,7 @@
 //! | `elaboration` | Elaboration | 0 Plain to 4 Ornate, continuous |
 //! | `wait` | Wait | 0 to 4 felt beats (in 6/8 a dotted quarter) |
 //! | `space` | Space | 0 to 100 % |
-//! | `source` | Input | how melody and harmony are told apart: `split`, `channels` |
+//! | `source` | Input | how melody and harmony are told apart: `split`, `channels`, `hands` |
 //! | `split` | Split key | C-1 to G9; keys below it are harmony |
 //! | `melody_channel` | Melody channel | 1 to 16 |
 //! | `chord_channel` | Chord channel | 1 to 16 |

@@ -275,7 +275,8 @@ impl fmt::Display for NoteName {
 pub struct Velocity(u8);
 
 impl Velocity {
-    /// Clamped to 1 to 127.
+    /// The strength nearest to a value: what lies outside 1 to 127 becomes 1 or 127, as a note-on of 0 would be
+    /// a note-off (MIDI 1.0).
     pub const fn new(value: i32) -> Self {
         Self(if value < 1 {
             1
@@ -286,7 +287,7 @@ impl Velocity {
         })
     }
 
-    /// 1 to 127.
+    /// The MIDI velocity, 1 to 127.
     pub const fn value(self) -> u8 {
         self.0
     }

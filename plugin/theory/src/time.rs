@@ -125,12 +125,12 @@ impl Metre {
         }
     }
 
-    /// Upper number.
+    /// The upper number, 1 to 64.
     pub const fn numerator(self) -> u8 {
         self.numerator
     }
 
-    /// Lower number.
+    /// The lower number: a power of two, 1 to 64.
     pub const fn denominator(self) -> u8 {
         self.denominator
     }
@@ -140,7 +140,7 @@ impl Metre {
         self.denominator >= 8 && self.numerator > 3 && self.numerator.is_multiple_of(3)
     }
 
-    /// Length of one bar.
+    /// The length of one bar, in ticks, exact.
     pub const fn bar(self) -> Span {
         Span(TICKS_PER_QUARTER * 4 * self.numerator as i64 / self.denominator as i64)
     }

@@ -132,7 +132,7 @@ fn pages_at_work() {
         about: "32 bars in 4/4".into(),
         warnings: vec!["bar 9: the chord \"Zz\" is not understood and was left out".into()],
     });
-    sheet.messages = vec!["Kept as Music/Figwort/Takes/Take 003.mid".into()];
+    sheet.messages = vec!["The take is kept in Music/Figwort/Takes/Take 003.mid".into()];
     for (name, view) in [("empty", View::default()), ("planned", scene::planned()), ("sheet", sheet)] {
         keep(&Desk::new(false).picture(&view, size, 1.0), &format!("editor-{name}"));
     }
