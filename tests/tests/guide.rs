@@ -11,6 +11,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::LazyLock;
+use std::time::SystemTime;
 
 /// What is neither ours to run nor ours to look up, to the letter.
 const OTHERS: &[&str] = &[
@@ -87,12 +89,14 @@ fn spans(text: &str) -> Vec<String> {
     pieces.map(|piece| piece.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
 }
 
-/// A program of the workspace: where the tests are built, made first if it isn't there.
-fn program(package: &str, name: &str) -> PathBuf {
+/// A program of the workspace: where the tests are built, made first if it isn't there or older than its sources.
+fn program(package: &str, name: &str, sources: &[&str]) -> PathBuf {
     let own = std::env::current_exe().expect("this program has a place");
     let folder = own.ancestors().nth(2).expect("deps, in the profile's folder").to_owned();
     let path = folder.join(format!("{name}{}", std::env::consts::EXE_SUFFIX));
-    if !path.exists() {
+    let made = fs::metadata(&path).and_then(|about| about.modified()).ok();
+    let newest = sources.iter().filter_map(|source| newest(&root().join(source))).max();
+    if made.is_none() || made < newest {
         let target = folder.parent().expect("the target folder");
         let done = Command::new(env!("CARGO"))
             .current_dir(root())
@@ -104,9 +108,29 @@ fn program(package: &str, name: &str) -> PathBuf {
     path
 }
 
+/// When a file of a folder was changed last; unit tests are in no program.
+fn newest(path: &Path) -> Option<SystemTime> {
+    if path.is_dir() {
+        let entries = fs::read_dir(path).ok()?.filter_map(Result::ok);
+        return entries.filter_map(|entry| newest(&entry.path())).max();
+    }
+    let test = path.file_stem().is_some_and(|stem| stem == "tests");
+    fs::metadata(path).ok().filter(|_| !test)?.modified().ok()
+}
+
+/// Which the tests of this file share: one builds, the others wait.
+static FIGWORT: LazyLock<PathBuf> = LazyLock::new(|| {
+    let crates = ["theory", "engine", "sheet", "preset", "render", "cli"];
+    let sources: Vec<String> = crates.iter().map(|name| format!("plugin/{name}/src")).collect();
+    let sources: Vec<&str> = sources.iter().map(String::as_str).chain(["presets"]).collect();
+    program("figwort-cli", "figwort", &sources)
+});
+
+static XTASK: LazyLock<PathBuf> = LazyLock::new(|| program("xtask", "xtask", &["xtask/src"]));
+
 /// The commands that `cargo xtask help` lists, each as its words: `evaluate`, `reading`, `DIR`.
 fn xtask_help() -> Vec<Vec<String>> {
-    let output = Command::new(program("xtask", "xtask")).arg("help").output().expect("xtask runs");
+    let output = Command::new(XTASK.as_path()).arg("help").output().expect("xtask runs");
     assert!(output.status.success());
     let help = String::from_utf8(output.stdout).expect("text");
     let listed = help.lines().skip_while(|line| *line != "Commands:").skip(1);
@@ -217,7 +241,7 @@ fn scene() -> tempfile::TempDir {
 
 /// Runs `figwort` with these words; what it printed, or what is wrong.
 fn run(words: &[&str], folder: &Path) -> Result<String, String> {
-    let output = Command::new(program("figwort-cli", "figwort"))
+    let output = Command::new(FIGWORT.as_path())
         .current_dir(folder)
         .args(words)
         .output()

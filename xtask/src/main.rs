@@ -29,7 +29,7 @@ Commands:
   install             builds the bundles and puts them where this system's hosts look (for you alone)
   uninstall           takes them away again
   play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
-  test                formatting, clippy, all tests (in hosts, too), documentation tests, tidiness
+  test                formatting, clippy, documentation, all tests (in hosts, too), tidiness
   evaluate reading DIR
                       measures chords, key and long notes over the sheets of a folder
   evaluate voicing DIR

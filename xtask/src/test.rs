@@ -41,6 +41,10 @@ pub(crate) fn all() -> Result<()> {
         let arguments = ["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"];
         run::run(&mut run::cargo(&arguments)?)
     });
+    step("Documentation", &mut || {
+        let mut command = run::cargo(&["doc", "--workspace", "--no-deps", "--quiet"])?;
+        run::run(command.env("RUSTDOCFLAGS", "-D warnings"))
+    });
     let (mut guarded, mut plain) = (None, None);
     step("Plugin that may not allocate", &mut || {
         guarded = Some(bundle::guarded()?);
