@@ -73,7 +73,7 @@ fn a_take_is_followed_the_same_at_any_block() {
     assert!(notes(&room.bytes("1.mid")) > 12 + 4, "{}", notes(&room.bytes("1.mid")));
 }
 
-/// By chance it moves earlier than after the wait, also the same with any block length.
+/// By chance it moves elsewhere than after the wait, also the same with any block length.
 #[test]
 fn a_take_can_be_moved_under_by_chance() {
     let take: &[u8] = include_bytes!("../../../../presets/songs/lamps-along-the-landing.take.mid");
@@ -85,7 +85,7 @@ fn a_take_can_be_moved_under_by_chance() {
     room.figwort("follow take.mid -o blocks.mid --start by-chance --block 1000").clean();
     assert_eq!(room.bytes("wait.mid"), room.bytes("usual.mid"));
     assert_eq!(room.bytes("chance.mid"), room.bytes("blocks.mid"));
-    assert!(notes(&room.bytes("chance.mid")) > notes(&room.bytes("wait.mid")));
+    assert_ne!(room.bytes("chance.mid"), room.bytes("wait.mid"));
 }
 
 #[test]
@@ -152,14 +152,12 @@ fn own_presets_are_listed_checked_and_played() {
     let room = Room::new();
     let figure = room.figwort("figures --show rising").clean().out;
     let manner = room.figwort("manners --show unhurried").clean().out;
+    let (before, rest) = manner.split_once("figures = [").expect("figures");
+    let (_, after) = rest.split_once(']').expect("an end");
+    let mine = format!("{before}figures = [\"swell\"]{after}");
     room.put("tune.abc", TUNE)
         .put("mine/swell.toml", figure.replace("name = \"rising\"", "name = \"swell\""))
-        .put(
-            "mine/mine.toml",
-            manner
-                .replace("name = \"unhurried\"", "name = \"mine\"")
-                .replace("[\"rising\", \"rocking\", \"pulse\", \"late step\"]", "[\"swell\"]"),
-        );
+        .put("mine/mine.toml", mine.replace("name = \"unhurried\"", "name = \"mine\""));
     let listed = room.figwort("manners").clean().out;
     assert!(listed.starts_with("unhurried ") && listed.lines().count() == 11, "{listed}");
     let listed = room.figwort("manners --presets mine").clean().out;
