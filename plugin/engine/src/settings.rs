@@ -149,7 +149,7 @@ impl Default for Manner {
             bass_line: 40,
             inner_line: 30,
             parts_min: 3,
-            parts_max: 5,
+            parts_max: 6,
             bass_low: Pitch::new(36),
             bass_high: Pitch::new(55),
             under_melody: 16,

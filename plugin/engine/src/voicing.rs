@@ -6,6 +6,7 @@
 //! are given up one by one before a rule is.
 
 pub mod colour;
+mod compass;
 pub mod cost;
 pub mod search;
 pub mod spacing;
@@ -15,7 +16,7 @@ use figwort_theory::{Chord, Degree, Key, Pitch, PitchClass, PitchClassSet};
 
 use crate::reading::held::Keys;
 use crate::settings::{Rung, Weights};
-use cost::Pull;
+use cost::{Pull, Weighing};
 
 /// Most parts of a voicing.
 pub const MAX_PARTS: usize = 8;
@@ -28,6 +29,8 @@ pub struct Voicing {
     /// One bit a note: the chord's sevenths, which want to fall, and leading tones, which want to rise.
     falling: u8,
     rising: u8,
+    /// The melody note that it was made for.
+    under: Option<Pitch>,
 }
 
 impl Voicing {
@@ -35,7 +38,7 @@ impl Voicing {
     pub fn new(notes: impl IntoIterator<Item = Pitch>, left: usize) -> Self {
         let notes: ArrayVec<_, MAX_PARTS> = notes.into_iter().take(MAX_PARTS).collect();
         let left = left.min(notes.len());
-        Self { notes, left, falling: 0, rising: 0 }
+        Self { notes, left, falling: 0, rising: 0, under: None }
     }
 
     /// The same notes, knowing which of them are tones that want to go somewhere in the next chord.
@@ -50,6 +53,13 @@ impl Voicing {
                 _ => {}
             }
         }
+        self
+    }
+
+    /// The same notes, knowing the melody note above them.
+    #[must_use]
+    pub fn under(mut self, melody: Option<Pitch>) -> Self {
+        self.under = melody;
         self
     }
 
@@ -116,6 +126,12 @@ pub struct Request {
     pub ceiling: Option<Pitch>,
     /// The highest melody note that is known to come over this chord.
     pub summit: Option<Pitch>,
+    /// The melody's level over the bars around, which the register follows; it moves slowly.
+    pub register: Option<Pitch>,
+    /// Harmonic tension, 0 to 100: wider spacing and a deeper bass.
+    pub tension: u8,
+    /// Whether low interval limits may be missed by [`spacing::TOLERANCE`].
+    pub lenient: bool,
     /// Parts wanted, bass included: 1 to 6.
     pub parts: usize,
     /// The rung.
@@ -137,9 +153,19 @@ pub struct Request {
 }
 
 impl Request {
-    /// What the right hand has to hold, or reach, beside its parts.
+    /// What the right hand has to hold beside its parts.
     pub(crate) fn held(&self) -> Option<Pitch> {
-        if self.one_player { self.melody.max(self.summit) } else { None }
+        self.melody.filter(|_| self.one_player)
+    }
+
+    /// What the right hand has to reach later.
+    pub(crate) fn reached(&self) -> Option<Pitch> {
+        self.summit.max(self.melody).filter(|_| self.one_player)
+    }
+
+    /// How many of some notes the left hand takes; `None` if they can't be held.
+    pub(crate) fn hands(&self, notes: &[Pitch]) -> Option<usize> {
+        spacing::hands(notes, self.held(), self.reached(), self.reach)
     }
 }
 
@@ -156,31 +182,50 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     if request.rung == Rung::Plain {
         return plain(request);
     }
-    // First everything as asked, within reach of all the melody to come; then of its present note, the right
-    // hand letting go when the melody leaves; then closer to the melody than its coming notes allow, as the accompaniment
-    // gives way to a dip when it comes. Rather three parts than a chord without a guide tone (spacing_rules
-    // O2); where no room is found for both of them, rather one than none.
-    let here = Request { summit: None, ..*request };
-    let nearer = Request { ceiling: nearer_ceiling(request), ..here };
-    let most = request.parts.clamp(1, 6);
+    // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
+    // gives way to a dip when it comes; then with the low interval limits' tolerance. Rather fewer parts than
+    // a chord without a guide tone (spacing_rules O2); where no room is found for both of them, rather one
+    // than none.
+    let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
+    let lenient = Request { lenient: true, ..nearer };
     let guide = request.chord.guide_tones();
-    let full = |request, required| (3..=most).rev().map(move |parts| (request, parts, required));
-    let attempts = full(request, guide)
-        .filter(|_| request.summit.is_some())
-        .chain(full(&here, guide))
-        .chain(full(&nearer, guide))
-        .chain(guide.iter().flat_map(|class| full(&here, PitchClassSet::EMPTY.with(class))))
-        .chain((2..=most).rev().map(|parts| (&here, parts, PitchClassSet::EMPTY)));
-    for (request, parts, required) in attempts {
-        if let Some(found) = search::search(request, parts, required, previous).voicing {
-            return found.of_chord(request.chord, request.key);
+    let attempts = [(request, guide, 3), (&nearer, guide, 3), (&lenient, guide, 3)]
+        .into_iter()
+        .chain(guide.iter().map(|class| (&lenient, PitchClassSet::EMPTY.with(class), 3)))
+        .chain(Some((request, PitchClassSet::EMPTY, 2)));
+    let weighing = Weighing::new(request, previous);
+    for (request, required, fewest) in attempts {
+        if let Some(found) = best_of_parts(&weighing, request, required, fewest) {
+            return found.of_chord(request.chord, request.key).under(request.melody);
         }
     }
     // The bass alone, as high as its range allows under the melody.
     let under = request.ceiling.map_or(127, |c| i32::from(c.key()) - UNDER_MELODY);
     let (low, high) = request.bass_range;
     let bass = bass_candidates(request.chord.bass, low, high).filter(|p| i32::from(p.key()) <= under).last();
-    Voicing::new(bass, 1)
+    Voicing::new(bass, 1).under(request.melody)
+}
+
+/// The best voicing of as many parts as are wanted, or fewer, each missing one at its price.
+fn best_of_parts(
+    weighing: &Weighing<'_>,
+    request: &Request,
+    required: PitchClassSet,
+    fewest: usize,
+) -> Option<Voicing> {
+    let thin = i32::from(request.weights.thin);
+    let most = request.parts.clamp(1, 6);
+    let mut best = None;
+    let mut limit = i32::MAX;
+    for parts in (fewest..=most).rev() {
+        let price = (most - parts) as i32 * thin;
+        let found = search::search_below(weighing, request, parts, required, limit.saturating_sub(price));
+        if found.voicing.is_some() {
+            limit = found.cost + price;
+            best = found.voicing;
+        }
+    }
+    best
 }
 
 /// The present melody note as the ceiling, if it is higher; a third above the coming one where it rests.

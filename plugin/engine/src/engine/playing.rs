@@ -99,6 +99,12 @@ impl Engine {
             sung,
             ceiling: reading.ceiling,
             summit: reading.summit,
+            register: match scene.chart_melody() {
+                Some(chart) => sheet::register(chart, reading.now),
+                None => self.melody.register(),
+            },
+            tension: reading.tension,
+            lenient: false,
             parts: usize::from(plan.parts),
             rung: plan.rung,
             reach: i32::from(settings.reach),

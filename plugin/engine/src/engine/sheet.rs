@@ -35,6 +35,9 @@ const TURN_BARS: usize = 32;
 
 /// Bars on either side that say how high the melody lies usually.
 const AROUND_BARS: i64 = 8;
+/// Bars before and after a place whose melody makes its level, and the most notes of them that count.
+const LEVEL_BARS: i64 = 2;
+const MOST_NOTES: usize = 96;
 
 /// A bar of a chart; an index past the end gives the last one.
 pub(super) fn bar(chart: &Chart<'_>, index: usize) -> Bar {
@@ -216,6 +219,19 @@ fn summit(chart: &Chart<'_>, note: Option<ChartNote>, now: Moment, until: Moment
     coming.iter().take_while(|n| n.at < until).map(|n| n.pitch).max().max(sounding(note, now))
 }
 
+/// The melody's level around a place: its mean pitch, by length, over two bars before and two after. It
+/// rises and falls with the phrases, not with their leaps. `None` where the melody rests all the while.
+pub(super) fn register(chart: &Chart<'_>, now: Moment) -> Option<Pitch> {
+    let reach = bar(chart, chart.bar_at(now)?).length * LEVEL_BARS;
+    let (from, until) = (now - reach, now + reach);
+    let first = chart.melody.partition_point(|n| n.at < from);
+    let around = chart.melody.get(first..).unwrap_or_default().iter().take_while(|n| n.at < until);
+    let (sum, time) = around.take(MOST_NOTES).fold((0, 0), |(sum, time), note| {
+        (sum + i64::from(note.pitch.key()) * note.length.0, time + note.length.0)
+    });
+    Pitch::from_i32(sum.checked_div(time)? as i32)
+}
+
 impl Engine {
     /// Takes up the sheet where time stands: its harmony, its melody, the voicing that came before.
     pub(super) fn join_chart<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
@@ -378,5 +394,53 @@ impl Engine {
             self.fall_silent(desk);
         }
         self.release_chart_note(desk);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    extern crate std;
+    use std::vec::Vec;
+
+    use figwort_theory::{Metre, Velocity};
+
+    use super::*;
+    use crate::chart::ChartBar;
+
+    /// Sixteen bars of quarters on C5 with one leap of an octave and a half, a beat long, then a phrase an
+    /// octave up: the level hardly notices the leap, and takes bars to follow the phrase.
+    #[test]
+    fn the_level_follows_phrases_and_not_leaps() {
+        let bars: Vec<ChartBar> = (0..16)
+            .map(|n| ChartBar {
+                start: Moment::ZERO + Span::WHOLE * n,
+                length: Span::WHOLE,
+                metre: Metre::FOUR_FOUR,
+                key: Default::default(),
+                section: n == 0,
+            })
+            .collect();
+        let key = |n: i64| match n {
+            13 => 90,
+            32.. => 84,
+            _ => 72,
+        };
+        let melody: Vec<ChartNote> = (0..64)
+            .map(|n| ChartNote {
+                at: Moment::ZERO + Span::QUARTER * n,
+                length: Span::QUARTER,
+                pitch: Pitch::new(key(n)),
+                velocity: Velocity::new(80),
+            })
+            .collect();
+        let chart = Chart { harmonies: &[], melody: &melody, bars: &bars };
+        let at = |bar: i64| register(&chart, Moment::ZERO + Span::WHOLE * bar).map_or(0, Pitch::key);
+        for bar in 0..6 {
+            assert!((72..=74).contains(&at(bar)), "bar {bar}: {}", at(bar));
+        }
+        let rise: Vec<u8> = (6..12).map(at).collect();
+        assert!(rise.windows(2).all(|pair| pair[0] <= pair[1] && pair[1] - pair[0] <= 4), "{rise:?}");
+        assert_eq!((at(0), at(12)), (72, 84));
+        assert_eq!(register(&Chart { melody: &[], ..chart }, Moment::ZERO), None);
     }
 }

@@ -30,6 +30,8 @@ pub struct MelodyReader {
     recent: ArrayVec<Moment, MEMORY>,
     velocity: Option<u8>,
     height: Option<Height>,
+    /// Its level in sixteenths of a semitone: see [`MelodyReader::register`].
+    level: Option<i32>,
     chance: Chance,
     /// What the last key press was to the melody.
     struck: Struck,
@@ -102,6 +104,7 @@ impl MelodyReader {
             Some(v) => ((u16::from(v) * 3 + u16::from(strength)) / 4) as u8,
             None => strength,
         });
+        self.follow(pitch);
         let onset = Onset { at: now, frame, pitch };
         self.height = Some(Height::hear(self.height, pitch));
         self.trusted = false;
@@ -158,6 +161,7 @@ impl MelodyReader {
         self.keys.insert(pitch);
         self.velocity = Some(velocity.value());
         self.height = Some(Height::hear(self.height, pitch));
+        self.follow(pitch);
         self.trusted = false;
         self.before = self.onset;
         self.onset = Some(Onset { at, frame, pitch });
@@ -165,6 +169,18 @@ impl MelodyReader {
             self.recent.remove(0);
         }
         self.recent.push(at);
+    }
+
+    /// Moves the level an eighth of the way to a new note.
+    fn follow(&mut self, pitch: Pitch) {
+        let here = i32::from(pitch.key()) * 16;
+        self.level = Some(self.level.map_or(here, |level| level + (here - level) / 8));
+    }
+
+    /// The melody's level: an average that every note moves an eighth of the way, so that it follows phrases
+    /// and not their leaps. `None` before the first note.
+    pub fn register(&self) -> Option<Pitch> {
+        Pitch::from_i32((self.level? + 8) / 16)
     }
 
     /// A melody key comes up.

@@ -6,7 +6,7 @@
 //! rules collected in `spacing_rules.csv`; the sizes of the weights themselves are by trial.
 
 /// The largest weight.
-pub const MOST: u8 = 120;
+pub const MOST: u8 = 250;
 
 macro_rules! weights {
     ($($(#[$doc:meta])* $name:ident = $usual:literal,)*) => {
@@ -50,33 +50,42 @@ macro_rules! weights {
 
 weights! {
     /// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
-    motion = 8,
+    motion = 10,
     /// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
     bass_leap = 4,
+    /// The bass below its zone (F2 to E3 of a range from C2 to G3), per semitone. Common practice, no source.
+    bass_low = 4,
+    /// The bass above its zone, per semitone: there it has no room for wide spacing. Common practice, no source.
+    bass_high = 16,
+    /// A bass too low over its assumed root, per semitone (spacing_rules L1).
+    murk = 4,
+    /// The roughness of two neighbours (Hutchinson and Knopoff), per 32 of its steps of 1/250.
+    rough = 14,
+    /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
+    narrow = 5,
     /// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
-    uneven = 4,
+    uneven = 3,
     /// A gap over an octave between parts above the bass, per semitone (spacing_rules S1, S2).
-    wide = 30,
+    wide = 7,
     /// The lowest gap over an octave, per semitone (spacing_rules S4; soft).
     wide_bass = 4,
-    /// The top part further than a sixth below the melody, per semitone. Common practice, no source.
-    far_from_melody = 5,
-    /// The bass's distance from the lower third of its range, per semitone. Common practice, no source.
-    bass_off_centre = 2,
-    /// A bass too low over its assumed root, per semitone (spacing_rules L1).
-    murk = 3,
-    /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
-    narrow = 6,
-    /// A whole tone between neighbours: a little roughness. Common practice, no source.
-    second = 18,
+    /// The top part outside its band, a third to a minor seventh under the melody's level, per semitone.
+    /// Common practice, no source.
+    off_register = 4,
+    /// A part that no hand will reach under the melody's highest note to come. Common practice, no source.
+    let_go = 16,
     /// Every note of the left hand beyond two. Common practice, no source.
     left_hand_full = 16,
     /// The span of the parts above the bass on the rung Spaced, per semitone. Common practice, no source.
     together = 4,
+    /// A part fewer than the moment asks for. Common practice, no source.
+    thin = 50,
     /// A perfect fifth left out (spacing_rules O1: first to go).
     no_fifth = 12,
     /// A colour tone of the symbol left out. Common practice, no source.
     no_colour = 40,
+    /// A guide tone left out where not all of them could be asked for (spacing_rules O2).
+    no_guide = 80,
     /// The root doubled above the bass.
     doubled_root = 10,
     /// The fifth doubled.
@@ -89,9 +98,11 @@ weights! {
     doubled_colour = 40,
     /// A chord seventh or leading tone of the chord before that could go to its step and doesn't (Open Music
     /// Theory: the seventh resolves down, the leading tone up, by step).
-    unresolved = 18,
+    unresolved = 24,
     /// Parallel fifths or octaves between bass and top part (spacing_rules V2).
-    parallel = 120,
+    parallel = 240,
+    /// The same between bass and melody, where the bass may go the other way (spacing_rules V2).
+    parallel_melody = 24,
 }
 
 #[cfg(test)]

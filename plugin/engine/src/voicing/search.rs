@@ -1,26 +1,30 @@
 //! The search for the voicing of least cost: all allowed sets of notes, bass by bass.
 //!
-//! Notes are added from below. A branch is left when a rule is broken, or when what it costs already is no
-//! less than the best whole found: costs only grow, so the answer is still the true minimum. Ties go to the
-//! set found first, which is the lower one.
+//! Notes are added from below, the most promising first. A branch is left when a rule is broken, or when what
+//! it costs already and the least that must still come ([`super::compass`]) are more than the best whole
+//! found: the answer is still the true minimum. Of equals, the one with the lower notes wins, bass first.
+//!
+//! Rules, all of them hard: every part at least a third below the melody ([`Request::ceiling`]); no minor
+//! second or ninth between parts or with the melody, but a dominant's flat ninth over its root; no seventh
+//! and no leading tone doubled, nor a colour tone; low interval limits; each hand within its reach, five
+//! fingers and their spans; the tones that are required. Not here: which attempts are made, and what a rule
+//! gives way to ([`super::voice`]).
 
 use arrayvec::ArrayVec;
 use figwort_theory::{Degree, Key, Pitch, PitchClass, PitchClassSet};
 
+use super::compass::{Candidate, Compass, NARROWEST_GAP, NO_WAY, WIDEST_GAP};
 use super::cost::Weighing;
-use super::spacing::{hands, is_clear};
+use super::spacing::{is_clear, is_nearly_clear};
 use super::{MAX_PARTS, OPEN_CEILING, Request, UNDER_MELODY, Voicing, bass_candidates, wanted_classes};
 use crate::settings::Rung;
-
-/// Parts above the bass lie at most this far apart. Two octaves can't be bridged by two hands anyway.
-const WIDEST_GAP: i32 = 16;
 
 /// What the search found, and what it took.
 #[derive(Clone, Debug, Default)]
 pub struct Found {
     /// The best voicing, if there is any.
     pub voicing: Option<Voicing>,
-    /// Its cost.
+    /// Its cost, where there is one.
     pub cost: i32,
     /// Partial and complete sets looked at.
     pub nodes: u32,
@@ -30,49 +34,142 @@ pub struct Found {
 /// those are within reason: not the ones that a standing melody note supplies, nor those that would rub
 /// against the melody wherever they lay.
 pub fn search(request: &Request, parts: usize, required: PitchClassSet, previous: Option<&Voicing>) -> Found {
+    search_below(&Weighing::new(request, previous), request, parts, required, NO_WAY)
+}
+
+/// [`search`] for a voicing that costs less than `limit`, with the weighing of a request that differs at most
+/// in ceiling and leniency.
+pub(crate) fn search_below(
+    weighing: &Weighing<'_>,
+    request: &Request,
+    parts: usize,
+    required: PitchClassSet,
+    limit: i32,
+) -> Found {
     let under = if request.ceiling.is_some() { UNDER_MELODY } else { 0 };
+    let top = (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key()) - under).min(127);
+    let concord = Concord::of(request);
+    let parts = parts.min(MAX_PARTS);
+    let (low, high) = request.bass_range;
+    let mut basses: ArrayVec<Pitch, 12> = ArrayVec::new();
+    let fits = |bass: &Pitch| i32::from(bass.key()) <= top && concord.allows(*bass);
+    match request.kept_bass {
+        Some(bass) => basses.extend(Some(bass).filter(fits)),
+        None => basses.extend(bass_candidates(request.chord.bass, low, high).filter(fits).take(12)),
+    }
+    // The likelier first.
+    basses.sort_unstable_by_key(|bass| (weighing.of_bass(*bass), *bass));
+    let classes = wanted_classes(request.chord, parts);
+    let lowest = i32::from(request.kept_bass.unwrap_or(low).key());
+    let held = request.held().map(|held| i32::from(held.key()));
+    let within_left = basses.iter().map(|bass| i32::from(bass.key())).max().unwrap_or(0) + request.reach;
+    let within_right = held.map_or(0, |held| held - request.reach);
+    let candidates = (lowest..=top).filter(|key| *key <= within_left || *key >= within_right);
+    let candidates = candidates.filter_map(Pitch::from_i32);
+    let candidates = candidates.filter(|pitch| classes.contains(pitch.class()) && concord.allows(*pitch));
+    let required = within_reason(request, &concord, required, top);
+    let doublable = (0..12)
+        .map(PitchClass::new)
+        .filter(|class| may_be_doubled(request.chord.degree(*class), *class, request.key))
+        .collect();
     let mut walk = Walk {
         request,
-        weighing: Weighing::new(request, previous),
-        parts: parts.min(MAX_PARTS),
-        top: (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key()) - under).min(127),
-        required: PitchClassSet::EMPTY,
-        candidates: ArrayVec::new(),
-        doublable: (0..12)
-            .map(PitchClass::new)
-            .filter(|class| may_be_doubled(request.chord.degree(*class), *class, request.key))
-            .collect(),
-        dominant_root: request.chord.is_dominant().then_some(request.chord.root),
-        best: Found { cost: i32::MAX, ..Found::default() },
+        weighing,
+        parts,
+        compass: Compass::new(weighing, candidates, parts.saturating_sub(1), |lower, upper| {
+            concord.agree(lower, upper) && clear(request, lower, upper)
+        }),
+        required,
+        classes,
+        doublable,
+        least_doubling: weighing.least_doubling(doublable.intersection(classes)),
+        concord,
+        within_right,
+        best: Found { cost: limit.min(NO_WAY), ..Found::default() },
         notes: ArrayVec::new(),
     };
-    walk.required = walk.within_reason(required);
-    let classes = wanted_classes(request.chord, parts);
-    let lowest = i32::from(request.kept_bass.unwrap_or(request.bass_range.0).key());
-    walk.candidates = (lowest..=walk.top)
-        .filter_map(Pitch::from_i32)
-        .filter(|pitch| classes.contains(pitch.class()) && walk.agrees_with_melody(*pitch))
-        .collect();
-    let (low, high) = request.bass_range;
-    match request.kept_bass {
-        Some(bass) => walk.grow_from(bass),
-        None => bass_candidates(request.chord.bass, low, high).for_each(|bass| walk.grow_from(bass)),
+    for bass in basses {
+        walk.grow_from(bass);
     }
     walk.best
 }
 
-struct Walk<'a> {
-    request: &'a Request,
-    weighing: Weighing<'a>,
-    parts: usize,
-    top: i32,
-    required: PitchClassSet,
-    /// Notes that may lie above the bass, rising.
-    candidates: ArrayVec<Pitch, 128>,
-    /// Classes that may sound twice.
-    doublable: PitchClassSet,
+/// Whether two neighbours are as clear as is asked.
+fn clear(request: &Request, lower: Pitch, upper: Pitch) -> bool {
+    if request.lenient {
+        is_nearly_clear(lower, upper, request.clarity)
+    } else {
+        is_clear(lower, upper, request.clarity)
+    }
+}
+
+/// What goes with the melody, and what with what.
+#[derive(Clone, Copy)]
+struct Concord {
+    melody: Option<Pitch>,
+    /// The melody's class, if it is a tone that the accompaniment mustn't double.
+    tense: Option<PitchClass>,
+    bass: PitchClass,
     /// The root that bears a flat ninth.
     dominant_root: Option<PitchClass>,
+}
+
+impl Concord {
+    fn of(request: &Request) -> Self {
+        let chord = request.chord;
+        let tense = |class: PitchClass| match chord.degree(class) {
+            Some(Degree::Seventh) => true,
+            degree => leading_tone(request.key) == class && degree != Some(Degree::Root),
+        };
+        Self {
+            melody: request.melody,
+            tense: request.melody.map(Pitch::class).filter(|class| tense(*class)),
+            bass: chord.bass,
+            dominant_root: chord.is_dominant().then_some(chord.root),
+        }
+    }
+
+    /// Whether a part may sound under the melody: no minor second or ninth, and not its tense tone again.
+    fn allows(&self, pitch: Pitch) -> bool {
+        self.melody.is_none_or(|melody| {
+            melody > pitch
+                && self.agree(pitch, melody)
+                && (self.tense != Some(pitch.class()) || self.bass == pitch.class())
+        })
+    }
+
+    /// No minor second or minor ninth; the flat ninth over a dominant's root excepted (spacing_rules A2, A3).
+    fn agree(&self, lower: Pitch, upper: Pitch) -> bool {
+        match upper.above(lower) {
+            1 => false,
+            13 => self.dominant_root == Some(lower.class()),
+            _ => true,
+        }
+    }
+}
+
+fn within_reason(request: &Request, concord: &Concord, required: PitchClassSet, top: i32) -> PitchClassSet {
+    let lowest = request.bass_range.0;
+    let possible = |class: PitchClass| {
+        bass_candidates(class, lowest, Pitch::new(top.clamp(0, 127) as u8)).any(|pitch| concord.allows(pitch))
+    };
+    required.iter().filter(|class| request.sung != Some(*class) && possible(*class)).collect()
+}
+
+struct Walk<'a> {
+    request: &'a Request,
+    weighing: &'a Weighing<'a>,
+    parts: usize,
+    compass: Compass,
+    required: PitchClassSet,
+    /// Classes worth sounding above the bass.
+    classes: PitchClassSet,
+    /// Classes that may sound twice, and what that costs at least.
+    doublable: PitchClassSet,
+    least_doubling: i32,
+    concord: Concord,
+    /// The lowest key that the right hand reaches from what it has to hold; 0 if that is nothing.
+    within_right: i32,
     best: Found,
     notes: ArrayVec<Pitch, MAX_PARTS>,
 }
@@ -83,128 +180,188 @@ struct Partial {
     spent: i32,
     /// First candidate that may come next.
     next: usize,
+    /// The gap below the last note.
+    gap: Option<i32>,
     classes: PitchClassSet,
     keys: u128,
+    /// Notes that only the left hand reaches, and the lowest that only the right hand does.
+    left: usize,
+    right_from: i32,
+}
+
+/// A note that may come next.
+#[derive(Clone, Copy)]
+struct Step {
+    /// The least that a voicing with it costs.
+    least: i32,
+    n: usize,
+    spent: i32,
 }
 
 impl Walk<'_> {
-    fn within_reason(&self, required: PitchClassSet) -> PitchClassSet {
-        let lowest = i32::from(self.request.bass_range.0.key());
-        let possible = |class: PitchClass| {
-            (lowest..=self.top)
-                .filter_map(Pitch::from_i32)
-                .any(|pitch| pitch.class() == class && self.agrees_with_melody(pitch))
-        };
-        required.iter().filter(|class| self.request.sung != Some(*class) && possible(*class)).collect()
-    }
-
     fn grow_from(&mut self, bass: Pitch) {
-        if i32::from(bass.key()) > self.top || !self.agrees_with_melody(bass) {
-            return;
-        }
         self.notes.clear();
         self.notes.push(bass);
         self.grow(Partial {
-            spent: self.weighing.of_bass(bass),
-            next: self.candidates.partition_point(|pitch| pitch.above(bass) < 2),
+            spent: self.weighing.of_bass(bass) + self.weighing.of_class(bass.class(), PitchClassSet::EMPTY),
+            next: self.compass.from(i32::from(bass.key()) + NARROWEST_GAP),
+            gap: None,
             classes: PitchClassSet::EMPTY.with(bass.class()),
             keys: 1 << bass.key(),
+            left: 1,
+            right_from: i32::MAX,
         });
     }
 
-    /// Adds every allowed note above those there are.
+    /// Adds every allowed note above those there are, the most promising first.
     fn grow(&mut self, partial: Partial) {
         self.best.nodes += 1;
-        if self.notes.len() == self.parts {
+        if self.notes.len() >= self.parts {
             self.weigh(partial);
             return;
         }
-        let (Some(&bass), Some(&last)) = (self.notes.first(), self.notes.last()) else { return };
+        let mut steps = self.steps(partial);
+        while let Some((place, step)) = steps.iter().copied().enumerate().min_by_key(|(_, s)| (s.least, s.n))
+        {
+            let hopeless =
+                step.least > self.best.cost || step.least == self.best.cost && self.best.voicing.is_none();
+            if hopeless {
+                return;
+            }
+            steps.swap_remove(place);
+            let Some(&note) = self.compass.get(step.n) else { return };
+            if step.least == self.best.cost && self.lies_higher_than_best(note.pitch) {
+                continue;
+            }
+            let next = self.with(partial, &note, step);
+            self.notes.push(note.pitch);
+            self.grow(next);
+            self.notes.pop();
+        }
+    }
+
+    /// The notes that may come next, with the least that they lead to.
+    fn steps(&self, partial: Partial) -> ArrayVec<Step, 128> {
+        let mut steps = ArrayVec::new();
+        let (Some(&bass), Some(&last)) = (self.notes.first(), self.notes.last()) else { return steps };
+        let room = self.parts - self.notes.len();
         let missing = self.required.difference(partial.classes);
-        let room = (self.parts - self.notes.len()) as u32;
+        let urgent = missing.len() as usize >= room;
         // The bass may lie far below; the rest stays together.
-        let widest = if self.notes.len() == 1 { 127 } else { WIDEST_GAP };
-        for n in partial.next..self.candidates.len() {
-            let Some(&pitch) = self.candidates.get(n) else { break };
-            let gap = pitch.above(last);
+        let lowest = self.notes.len() == 1;
+        let widest = if lowest { 127 } else { WIDEST_GAP };
+        for n in partial.next..self.compass.len() {
+            let Some(note) = self.compass.get(n) else { break };
+            let gap = note.pitch.above(last);
             if gap > widest {
                 break;
             }
-            let class = pitch.class();
-            let wasted = missing.len() >= room && !missing.contains(class);
-            let doubled = partial.classes.contains(class) && !self.doublable.contains(class);
-            if gap < 2
-                || wasted
-                || doubled
-                || !self.in_reach(bass, pitch)
-                || self.rubs(partial.keys, pitch)
-                || !is_clear(last, pitch, self.request.clarity)
+            let doubled = partial.classes.contains(note.class);
+            if gap < NARROWEST_GAP
+                || urgent && !missing.contains(note.class)
+                || doubled && !self.doublable.contains(note.class)
+                || !self.in_reach(partial, bass, note.pitch)
+                || self.rubs(partial.keys, note.pitch)
+                || !clear(self.request, last, note.pitch)
             {
                 continue;
             }
-            let spent = partial.spent + self.weighing.of_part(&self.notes, pitch);
-            if spent < self.best.cost {
-                self.notes.push(pitch);
-                self.grow(Partial {
-                    spent,
-                    next: n + 1,
-                    classes: partial.classes.with(class),
-                    keys: partial.keys | 1 << pitch.key(),
-                });
-                self.notes.pop();
+            let spent = partial.spent
+                + self.weighing.of_gap(last, note.pitch, lowest)
+                + self.weighing.of_widening(partial.gap, gap)
+                + note.way
+                + self.weighing.of_letting_go(bass, note.pitch)
+                + self.weighing.of_class(note.class, partial.classes);
+            let keys = partial.keys | 1 << note.pitch.key();
+            let classes = partial.classes.with(note.class);
+            let mut least = spent
+                + note.least(room - 1)
+                + self.least_of_classes(classes, room - 1)
+                + self.weighing.of_wishes(keys, note.pitch.key())
+                + self.weighing.of_left_hand(partial.left);
+            if room == 1 {
+                least += self.weighing.of_outer(bass, note.pitch);
+            }
+            if least <= self.best.cost && steps.try_push(Step { least, n, spent }).is_err() {
+                break;
             }
         }
+        steps
+    }
+
+    /// The least that doublings and omissions cost when so many more notes come.
+    fn least_of_classes(&self, sounding: PitchClassSet, more: usize) -> i32 {
+        if more == 0 {
+            return self.weighing.of_omissions(sounding);
+        }
+        let fresh = self.classes.difference(sounding).len() as usize;
+        more.saturating_sub(fresh) as i32 * self.least_doubling
+    }
+
+    fn with(&self, partial: Partial, note: &Candidate, step: Step) -> Partial {
+        let key = i32::from(note.pitch.key());
+        let bass = self.notes.first().map_or(0, |bass| i32::from(bass.key()));
+        Partial {
+            spent: step.spent,
+            next: step.n + 1,
+            gap: self.notes.last().map(|last| note.pitch.above(*last)),
+            classes: partial.classes.with(note.class),
+            keys: partial.keys | 1 << note.pitch.key(),
+            left: partial.left + usize::from(key < self.within_right),
+            right_from: if key - bass > self.request.reach || self.request.rung == Rung::Spaced {
+                partial.right_from.min(key)
+            } else {
+                partial.right_from
+            },
+        }
+    }
+
+    /// Whether the notes so far, with one more, are no better among equals than the best so far.
+    fn lies_higher_than_best(&self, next: Pitch) -> bool {
+        let Some(best) = &self.best.voicing else { return false };
+        let here = self.notes.iter().copied().chain(Some(next));
+        best.notes().iter().copied().take(self.notes.len() + 1).lt(here)
     }
 
     /// Whether a note is a minor second or a minor ninth above one of the keys.
     fn rubs(&self, keys: u128, pitch: Pitch) -> bool {
         let key = u32::from(pitch.key());
         let holds = |below: u32| key >= below && keys >> (key - below) & 1 == 1;
-        holds(1) || holds(13) && self.dominant_root != Some(pitch.class().transpose(-1))
+        holds(1) || holds(13) && self.concord.dominant_root != Some(pitch.class().transpose(-1))
     }
 
-    /// Whether one of the hands can take the note at all, the left from the bass or the right under the
-    /// melody it holds.
-    fn in_reach(&self, bass: Pitch, pitch: Pitch) -> bool {
-        let held = self.request.held();
-        let reach = self.request.reach;
-        pitch.above(bass) <= reach || held.is_none_or(|melody| melody.above(pitch) <= reach)
-    }
-
-    fn agrees_with_melody(&self, pitch: Pitch) -> bool {
-        self.request.melody.is_none_or(|melody| {
-            let degree = self.weighing.degree(melody.class());
-            let tense = degree == Some(Degree::Seventh)
-                || leading_tone(self.request.key) == melody.class() && degree != Some(Degree::Root);
-            melody > pitch
-                && !clashes(pitch, melody, self.request)
-                && !(tense && pitch.class() == melody.class() && self.request.chord.bass != pitch.class())
-        })
+    /// Whether one of the hands can take the note at all: the left from the bass, or the right, within its
+    /// reach of what only it can take and of the melody it holds. On the rung Spaced the left has the bass
+    /// alone.
+    fn in_reach(&self, partial: Partial, bass: Pitch, pitch: Pitch) -> bool {
+        let (key, reach) = (i32::from(pitch.key()), self.request.reach);
+        let left = pitch.above(bass) <= reach && self.request.rung != Rung::Spaced;
+        (left || key >= self.within_right)
+            && (partial.right_from == i32::MAX || key - partial.right_from <= reach)
     }
 
     fn weigh(&mut self, partial: Partial) {
         let request = self.request;
+        let (Some(&bass), Some(&top)) = (self.notes.first(), self.notes.last()) else { return };
         if !self.required.is_subset_of(partial.classes) {
             return;
         }
-        let held = request.held();
-        let Some(left) = hands(&self.notes, held, request.reach) else { return };
+        let Some(left) = request.hands(&self.notes) else { return };
         if request.rung == Rung::Spaced && left > 1 {
             return;
         }
-        let cost = partial.spent + self.weighing.of_whole(&self.notes, left);
-        if cost < self.best.cost {
+        let cost = partial.spent
+            + self.weighing.of_top(top)
+            + self.weighing.of_outer(bass, top)
+            + self.weighing.of_omissions(partial.classes)
+            + self.weighing.of_wishes(partial.keys, 127)
+            + self.weighing.of_left_hand(left);
+        let lower = |best: &Voicing| self.notes.iter().lt(best.notes().iter());
+        if cost < self.best.cost || cost == self.best.cost && self.best.voicing.as_ref().is_some_and(lower) {
             self.best.cost = cost;
             self.best.voicing = Some(Voicing::new(self.notes.iter().copied(), left));
         }
     }
-}
-
-/// A minor second or a minor ninth; the flat ninth over a dominant's root excepted (spacing_rules A2, A3).
-pub(crate) fn clashes(lower: Pitch, upper: Pitch, request: &Request) -> bool {
-    let interval = upper.above(lower);
-    let flat_ninth = interval == 13 && request.chord.is_dominant() && lower.class() == request.chord.root;
-    matches!(interval, 1 | 13) && !flat_ninth
 }
 
 /// The leading tone of a key, major or (raised) minor.

@@ -1,4 +1,4 @@
-//! Spacing: low interval limits and the stretch of a hand.
+//! Spacing: low interval limits, how rough two notes are, and the stretch of a hand.
 
 use arrayvec::ArrayVec;
 use figwort_theory::{Chord, Pitch};
@@ -23,6 +23,35 @@ pub fn is_clear(lower: Pitch, upper: Pitch, clarity: i32) -> bool {
     i32::from(lower.key()) >= low_interval_limit(upper.above(lower), clarity)
 }
 
+/// Semitones by which a limit may be missed where a guide tone has no other place: the books call limits
+/// zones of risk, not walls.
+pub const TOLERANCE: i32 = 2;
+
+/// [`is_clear`] with the tolerance; fifth and tritone have none, because the books differ most about them.
+pub fn is_nearly_clear(lower: Pitch, upper: Pitch, clarity: i32) -> bool {
+    let tolerance = if matches!(upper.above(lower), 6 | 7) { 0 } else { TOLERANCE };
+    is_clear(lower, upper, clarity - tolerance)
+}
+
+/// Lowest key and number of keys of [`DYADS`], and its intervals, a minor second to a major tenth.
+const DYADS_FROM: u8 = 24;
+const DYADS_KEYS: u8 = 73;
+const DYADS_WIDE: usize = 16;
+/// Sensory roughness of two notes in steps of 1/250 (Hutchinson and Knopoff, see [`figwort_theory::roughness`]),
+/// by lower key, then interval. Made by that formula; a test makes it again.
+static DYADS: &[u8; DYADS_KEYS as usize * DYADS_WIDE] = include_bytes!("dyads.bin");
+
+/// Roughness of two notes in steps of 1/250, without arithmetic on partials; 0 beyond a tenth. Keys below C1
+/// count as C1, those above C7 as C7.
+pub fn roughness(lower: Pitch, interval: i32) -> i32 {
+    let row = usize::from(lower.key().clamp(DYADS_FROM, DYADS_FROM + DYADS_KEYS - 1) - DYADS_FROM);
+    let column = usize::try_from(interval - 1).unwrap_or(DYADS_WIDE);
+    if column >= DYADS_WIDE {
+        return 0;
+    }
+    DYADS.get(row * DYADS_WIDE + column).copied().map_or(0, i32::from)
+}
+
 /// How far, in semitones, a bass that isn't the root lies too low over its root, assumed to be just below it
 /// (spacing_rules L1); 0 if it is clear. The books call limits zones of risk, not walls, and a written bass
 /// has to go somewhere: so this one is a cost. A foreign bass isn't checked: the root isn't under it.
@@ -34,17 +63,29 @@ pub fn murk_over_assumed_root(chord: Chord, bass: Pitch, clarity: i32) -> i32 {
     (low_interval_limit(above, clarity) - (i32::from(bass.key()) - above)).max(0)
 }
 
-/// How many of the rising `notes` the left hand takes so that both hands reach theirs ([`can_hold`]): as few
-/// as possible, so that most of the chord lies under the melody. `melody` is the right hand's too, where
-/// given. `None` if the hands can't do it.
-pub fn hands(notes: &[Pitch], melody: Option<Pitch>, reach: i32) -> Option<usize> {
-    (1..=notes.len()).find(|&left| {
+/// How many of the rising `notes` the left hand takes so that both hands reach theirs ([`can_hold`]). `melody`
+/// is the right hand's too, where given. Of what is possible: as few as leave the right hand within its reach
+/// of `summit`, the highest melody note to come, so that most of the chord lies under the melody and nothing
+/// has to be let go; as many as there can be, where something has to. `None` if the hands can't do it.
+pub fn hands(notes: &[Pitch], melody: Option<Pitch>, summit: Option<Pitch>, reach: i32) -> Option<usize> {
+    let mut most = None;
+    for left in 1..=notes.len() {
         let (low, high) = (notes.get(..left).unwrap_or_default(), notes.get(left..).unwrap_or_default());
         let right = high.iter().copied().chain(melody).collect::<ArrayVec<Pitch, { MAX_PARTS + 1 }>>();
         // The left hand's thumb is on top: its fingers are counted from there down.
         let from_the_thumb = low.iter().rev().copied().collect::<ArrayVec<Pitch, MAX_PARTS>>();
-        can_hold(&from_the_thumb, reach) && can_hold(&right, reach)
-    })
+        if !can_hold(&from_the_thumb, reach) {
+            break;
+        }
+        if can_hold(&right, reach) {
+            most = Some(left);
+            let lowest = high.first();
+            if lowest.is_none_or(|low| summit.is_none_or(|summit| summit.above(*low) <= reach)) {
+                break;
+            }
+        }
+    }
+    most
 }
 
 /// Widest practicable span of each pair of fingers, thumb first, in semitones: Parncutt, Sloboda, Clarke,
@@ -97,6 +138,28 @@ mod tests {
         assert!(clear(21, 12));
     }
 
+    /// Column B with two semitones' grace, but none for the fifth (SOURCES of the limits, "use in tests").
+    #[test]
+    fn tolerance_is_two_semitones_but_for_the_fifth() {
+        let nearly = |low: u8, interval: u8| is_nearly_clear(Pitch::new(low), Pitch::new(low + interval), 0);
+        assert!(nearly(46, 3) && !nearly(45, 3));
+        assert!(!nearly(33, 7) && !nearly(46, 6));
+    }
+
+    /// The table is what the formula gives.
+    #[test]
+    fn the_table_of_dyads_is_made_by_the_formula() {
+        for key in DYADS_FROM..DYADS_FROM + DYADS_KEYS {
+            for interval in 1..=DYADS_WIDE as u8 {
+                let both = [Pitch::new(key), Pitch::new(key + interval)];
+                let exact = figwort_theory::roughness::of(both.into_iter()) * 250.0;
+                let stored = f64::from(roughness(both[0], i32::from(interval)));
+                assert!((exact - stored).abs() < 0.501, "{key} {interval}: {exact} stored as {stored}");
+            }
+        }
+        assert_eq!(roughness(Pitch::new(48), 17), 0);
+    }
+
     #[test]
     fn fingers_have_their_spans() {
         let hold = |keys: &[u8]| {
@@ -115,9 +178,14 @@ mod tests {
     fn the_left_hand_takes_as_little_as_the_right_can_spare() {
         let notes = |keys: &[u8]| keys.iter().map(|k| Pitch::new(*k)).collect::<arrayvec::ArrayVec<_, 8>>();
         // F2 E3 / C4 (A4): the right hand can't reach from E3.
-        assert_eq!(hands(&notes(&[41, 52, 60]), Some(Pitch::new(69)), 14), Some(2));
+        assert_eq!(hands(&notes(&[41, 52, 60]), Some(Pitch::new(69)), None, 14), Some(2));
         // The same without a melody to hold.
-        assert_eq!(hands(&notes(&[41, 52, 60]), None, 14), Some(1));
-        assert_eq!(hands(&notes(&[36, 60]), Some(Pitch::new(90)), 14), None);
+        assert_eq!(hands(&notes(&[41, 52, 60]), None, None, 14), Some(1));
+        assert_eq!(hands(&notes(&[36, 60]), Some(Pitch::new(90)), None, 14), None);
+        // F3 A3 C4 under C5, which rises to F5: the left hand takes all it can.
+        let f = notes(&[53, 57, 60]);
+        assert_eq!(hands(&f, Some(Pitch::new(72)), Some(Pitch::new(72)), 14), Some(2));
+        assert_eq!(hands(&f, Some(Pitch::new(72)), Some(Pitch::new(77)), 14), Some(3));
+        assert_eq!(hands(&notes(&[41, 60]), Some(Pitch::new(72)), Some(Pitch::new(77)), 14), Some(1));
     }
 }

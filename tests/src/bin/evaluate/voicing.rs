@@ -42,10 +42,17 @@ pub(crate) fn run(folder: &Path) -> Result<()> {
     let chosen = library.manner(Library::DEFAULT_MANNER).context("no default manner")?;
     let range = (i32::from(chosen.manner.bass_low.key()), i32::from(chosen.manner.bass_high.key()));
     let mut tallies = vec![];
-    for rung in Rung::ALL {
+    // Each rung played by one person, and Shared under a melody that is somebody else's.
+    let runs = Rung::ALL.into_iter().map(|rung| (rung, true)).chain(Some((Rung::Shared, false)));
+    for (rung, one_player) in runs {
         let elaboration = f32::from(rung as u8);
-        let settings =
-            Settings { elaboration, source: Source::Chart, manner: chosen.manner, ..Settings::default() };
+        let settings = Settings {
+            elaboration,
+            one_player,
+            source: Source::Chart,
+            manner: chosen.manner,
+            ..Settings::default()
+        };
         let options = Options { settings, figures: chosen.figures.clone(), ..Options::default() };
         let mut tally = Tally::default();
         for tune in &sheets {

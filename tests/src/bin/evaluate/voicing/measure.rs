@@ -50,6 +50,7 @@ pub(crate) enum Kind {
     PartsClash,
     PassingClash,
     GuideMissing,
+    GuideImpossible,
     Doubled,
     Parallel,
 }
@@ -103,6 +104,8 @@ pub(crate) struct Tally {
     pub(crate) parts_clash: [Share; 2],
     /// Struck chords of four or more parts without a guide tone.
     pub(crate) guides: Share,
+    /// Those of them where the rules would have allowed all guide tones.
+    pub(crate) guides_possible: usize,
     pub(crate) sevenths_doubled: Share,
     pub(crate) leading_doubled: Share,
     /// Fifths and octaves between bass and top part, then between bass and melody, out of all changes.
@@ -284,7 +287,11 @@ impl Tally {
             let missing = rules::missing_guides(chord, &all);
             self.guides.add(missing > 0);
             if missing > 0 {
-                self.find(Kind::GuideMissing, piece, attack, "");
+                let reach = (REACH, piece.one_player);
+                let possible = rules::guides_fit(chord, range, attack.melody, reach);
+                self.guides_possible += usize::from(possible);
+                let kind = if possible { Kind::GuideMissing } else { Kind::GuideImpossible };
+                self.find(kind, piece, attack, "");
             }
         }
         let mut doubled = false;

@@ -76,6 +76,49 @@ pub(crate) fn missing_guides(chord: Chord, sounding: &[i32]) -> usize {
     chord.guide_tones().iter().filter(missing).count()
 }
 
+/// Whether the bass and all guide tones that the melody doesn't have can sound together: none on the melody
+/// or less than a third below it, no clash, limits kept within two semitones, each hand within `reach`, the
+/// right one with the melody if one player has both. Looks at every place of every one of them.
+pub(crate) fn guides_fit(
+    chord: Chord,
+    range: (i32, i32),
+    melody: Option<i32>,
+    (reach, one_player): (i32, bool),
+) -> bool {
+    let sung = melody.map(PitchClass::new);
+    let wanted: Vec<PitchClass> =
+        chord.guide_tones().iter().filter(|c| Some(*c) != sung && *c != chord.bass).collect();
+    let under = melody.map_or(OPEN, |melody| melody - UNDER_MELODY);
+    let sounds_well = |notes: &[i32]| {
+        let all: Vec<i32> = notes.iter().copied().chain(melody).collect();
+        let clash = |n: usize| all.iter().skip(n + 1).any(|high| clashes(all[n], *high, Some(chord)));
+        murky_pairs(notes, 2).is_empty() && !(0..all.len()).any(clash)
+    };
+    let in_hand = |notes: &[i32]| {
+        let held = melody.filter(|_| one_player);
+        (1..=notes.len()).any(|left| {
+            let right: Vec<i32> = notes.iter().skip(left).copied().chain(held).collect();
+            let span = |keys: &[i32]| keys.last().zip(keys.first()).map_or(0, |(high, low)| high - low);
+            span(&notes[..left]) <= reach && span(&right) <= reach
+        })
+    };
+    let places =
+        |class: PitchClass, bass: i32| (bass + 1..=under).filter(move |k| PitchClass::new(*k) == class);
+    basses(chord, range, melody).any(|bass| {
+        let mut sets = vec![vec![bass]];
+        for class in &wanted {
+            sets = sets
+                .iter()
+                .flat_map(|set| places(*class, bass).map(|key| [set.as_slice(), &[key]].concat()))
+                .collect();
+        }
+        sets.iter_mut().any(|set| {
+            set.sort_unstable();
+            sounds_well(set) && in_hand(set)
+        })
+    })
+}
+
 /// The key's leading tone where it leads: in a chord on the dominant, or as the root of a diminished one.
 pub(crate) fn leading_tone(chord: Chord, key: Key) -> Option<PitchClass> {
     let tone = key.tonic.transpose(-1);
@@ -199,6 +242,15 @@ mod tests {
         let dominant = chord(7, Kind::Dominant);
         assert_eq!(missing_guides(dominant, &[43, 55, 62, 65]), 1);
         assert_eq!(missing_guides(dominant, &[43, 55, 62, 65, 71]), 0);
+    }
+
+    /// G7 under C5: B3 is a minor ninth below it, B4 a minor second. Under G5, everything is free.
+    #[test]
+    fn guide_tones_may_have_no_place() {
+        let dominant = chord(7, Kind::Dominant);
+        assert!(!guides_fit(dominant, (36, 55), Some(72), (14, true)));
+        assert!(guides_fit(dominant, (36, 55), Some(79), (14, true)));
+        assert!(guides_fit(dominant, (36, 55), None, (14, false)));
     }
 
     #[test]

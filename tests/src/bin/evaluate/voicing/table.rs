@@ -7,7 +7,8 @@ use super::measure::{REGISTERS, Share, TOLERANCES, Tally};
 const NONE: &str = "–";
 
 /// Columns before reference and aim.
-pub(crate) const COLUMNS: [&str; 6] = ["Plain", "Spaced", "Shared", "Flowing", "Ornate", "Composed"];
+pub(crate) const COLUMNS: [&str; 7] =
+    ["Plain", "Spaced", "Shared", "Flowing", "Ornate", "Shared, two players", "Composed"];
 
 struct Row {
     name: String,
@@ -16,7 +17,8 @@ struct Row {
     aim: &'static str,
 }
 
-/// All tables, as text. `tallies` are those of the five rungs and, if there is any, of composed music.
+/// All tables, as text. `tallies` are those of the five rungs, of Shared
+/// with the melody in another's hands and, if there is any, of composed music.
 pub(crate) fn all(tallies: &[Tally]) -> String {
     let groups: [(&str, Vec<Row>); 10] = [
         ("How much there is", amount(tallies)),
@@ -167,7 +169,8 @@ fn melody(tallies: &[Tally]) -> Vec<Row> {
 
 fn tones(tallies: &[Tally]) -> Vec<Row> {
     vec![
-        row(tallies, "guide tone missing, 4 or more parts", "", "0", |t| percent(t.guides)),
+        row(tallies, "guide tone missing, 4 or more parts", "", "", |t| percent(t.guides)),
+        row(tallies, "… though the rules allow it (number)", "", "0", |t| t.guides_possible.to_string()),
         row(tallies, "chord seventh doubled", "", "0", |t| percent(t.sevenths_doubled)),
         row(tallies, "leading tone doubled", "", "0", |t| percent(t.leading_doubled)),
     ]
