@@ -199,10 +199,13 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
             return found.of_chord(request.chord, request.key).under(request.melody);
         }
     }
-    // The bass alone, as high as its range allows under the melody.
+    // The bass alone, as high as its range allows under the melody, where it goes with it if it can.
     let under = request.ceiling.map_or(127, |c| i32::from(c.key()) - UNDER_MELODY);
     let (low, high) = request.bass_range;
-    let bass = bass_candidates(request.chord.bass, low, high).filter(|p| i32::from(p.key()) <= under).last();
+    let fits = |p: &Pitch| i32::from(p.key()) <= under;
+    let bass = bass_candidates(request.chord.bass, low, high)
+        .filter(fits)
+        .max_by_key(|bass| (search::goes_with_melody(request, *bass), *bass));
     Voicing::new(bass, 1).under(request.melody)
 }
 

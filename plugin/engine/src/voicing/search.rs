@@ -148,6 +148,11 @@ impl Concord {
     }
 }
 
+/// Whether a lone bass goes with the melody.
+pub(crate) fn goes_with_melody(request: &Request, bass: Pitch) -> bool {
+    Concord::of(request).allows(bass)
+}
+
 fn within_reason(request: &Request, concord: &Concord, required: PitchClassSet, top: i32) -> PitchClassSet {
     let lowest = request.bass_range.0;
     let possible = |class: PitchClass| {
