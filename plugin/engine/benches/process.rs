@@ -121,43 +121,88 @@ fn report(name: &str, unit: &str, values: &mut [f64]) {
     );
 }
 
-fn voicings() {
+/// Chords as they follow one another in songs, from the tonic: root, kind, melody above the tonic's C5.
+const SONG: [(i32, Kind, i32); 16] = [
+    (0, Kind::Major, 4),
+    (9, Kind::MinorSeventh, 4),
+    (2, Kind::MinorSeventh, 5),
+    (7, Kind::Dominant, 11),
+    (4, Kind::MinorSeventh, 7),
+    (9, Kind::Dominant, 1),
+    (2, Kind::Minor, 9),
+    (7, Kind::DominantNinth, 5),
+    (5, Kind::MajorSeventh, 9),
+    (5, Kind::MinorSixth, 8),
+    (0, Kind::Major, 7),
+    (11, Kind::HalfDiminished, 5),
+    (4, Kind::Dominant, 8),
+    (9, Kind::Minor, 0),
+    (7, Kind::SuspendedFourth, 2),
+    (7, Kind::Dominant, 2),
+];
+
+/// Times every request five times, each after the voicing before it, and takes the quickest: what is left is
+/// the request's own cost and not what else the machine did.
+fn time_voicings(name: &str, count: i32, request: impl Fn(i32) -> Request) {
     let mut micros = vec![];
     let mut nodes = vec![];
     let mut previous: Option<Voicing> = None;
-    for n in 0..20_000i32 {
-        let chord = Chord::new(PitchClass::new(n * 5), Kind::ALL[n as usize % Kind::ALL.len()]);
-        let melody = (n % 3 > 0).then(|| Pitch::new(62 + (n * 7 % 24) as u8));
-        let request = Request {
-            chord,
-            key: Key::default(),
-            melody,
-            sung: None,
-            ceiling: melody,
-            summit: None,
-            register: melody,
-            tension: (n * 11 % 100) as u8,
-            lenient: false,
-            parts: 3 + n as usize % 4,
-            rung: if n % 5 == 0 { Rung::Spaced } else { Rung::Shared },
-            reach: 14,
-            clarity: 0,
-            one_player: n % 2 == 0,
-            weights: Default::default(),
-            bass_range: (Pitch::new(36), Pitch::new(55)),
-            kept_bass: None,
-            grip: Default::default(),
-        };
-        let before = Instant::now();
-        let found = voice(&request, previous.as_ref());
-        micros.push(before.elapsed().as_nanos() as f64 / 1_000.0);
+    for n in 0..count {
+        let request = request(n);
+        let mut found = Voicing::default();
+        let quickest = (0..5).map(|_| {
+            let before = Instant::now();
+            found = voice(&request, previous.as_ref());
+            before.elapsed().as_nanos() as f64 / 1_000.0
+        });
+        micros.push(quickest.fold(f64::MAX, f64::min));
         nodes.push(f64::from(
             search(&request, request.parts, request.chord.guide_tones(), previous.as_ref()).nodes,
         ));
         previous = Some(found);
     }
-    report("voicing, mixed chords", "µs", &mut micros);
+    report(name, "µs", &mut micros);
     report("  one search", "nodes", &mut nodes);
+}
+
+fn voicings() {
+    let request = |n: i32, chord: Chord, melody: Option<Pitch>| Request {
+        chord,
+        key: Key::default(),
+        melody,
+        sung: None,
+        ceiling: melody,
+        summit: None,
+        register: melody,
+        tension: (n * 11 % 100) as u8,
+        lenient: false,
+        parts: 3 + n as usize % 4,
+        rung: if n % 5 == 0 { Rung::Spaced } else { Rung::Shared },
+        reach: 14,
+        clarity: 0,
+        one_player: n % 2 == 0,
+        weights: Default::default(),
+        bass_range: (Pitch::new(36), Pitch::new(55)),
+        kept_bass: None,
+        grip: Default::default(),
+    };
+    time_voicings("voicing, mixed chords", 20_000, |n| {
+        let chord = Chord::new(PitchClass::new(n * 5), Kind::ALL[n as usize % Kind::ALL.len()]);
+        request(n, chord, (n % 3 > 0).then(|| Pitch::new(62 + (n * 7 % 24) as u8)))
+    });
+    // In every key, in four octaves' places of the melody, with 3 to 6 parts.
+    time_voicings("voicing, a song's chords", 16 * 12 * 4 * 4, |n| {
+        let (root, kind, above) = SONG[n as usize % SONG.len()];
+        let (key, octave, parts) = (n / 16 % 12, n / 192 % 4, n / 768);
+        let chord = Chord::new(PitchClass::new(root + key), kind);
+        let melody = Pitch::new((60 + (above + key) % 12 + [0, 5, 12, 17][octave as usize]) as u8);
+        Request {
+            parts: 3 + parts as usize,
+            rung: Rung::Shared,
+            one_player: true,
+            ..request(n, chord, Some(melody))
+        }
+    });
 }
 
 fn main() {

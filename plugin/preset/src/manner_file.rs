@@ -35,7 +35,7 @@
 //! swing = 0                        # percent: how far eighth notes swing, 0 to 100
 //! pedal = true                     # whether the sustain pedal belongs to it
 //!
-//! [weights]                        # may be left out: what matters in a voicing, 0 to 120 each
+//! [weights]                        # may be left out: what matters in a voicing, 0 to 250 each
 //! motion = 6                       # names, meanings and usual values: engine/src/settings/weights.rs
 //! ```
 //!
@@ -251,7 +251,7 @@ mod tests {
         assert_eq!((changed.manner.weights.motion, changed.manner.weights.left_hand_full), (20, 0));
         let unknown = manner("[weights]\nmotion = 20\ncharm = 3\n").expect_err("no such weight");
         assert_eq!(unknown.line, Some(20), "{unknown}");
-        let large = manner("[weights]\nmotion = 121\n").expect_err("too large");
+        let large = manner("[weights]\nmotion = 251\n").expect_err("too large");
         assert_eq!(large.line, Some(19), "{large}");
     }
 

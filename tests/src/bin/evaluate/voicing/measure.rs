@@ -195,7 +195,14 @@ impl Tally {
                 let kind = if forced { Kind::ForcedLowInterval } else { Kind::LowInterval };
                 let shown: Vec<String> =
                     pairs.iter().map(|(low, high)| names(&[*low, *high]).replace(' ', "–")).collect();
-                self.find(kind, piece, attack, &format!("{} in", shown.join(", ")));
+                let why = if forced {
+                    "the written bass forces it"
+                } else if rules::murky_pairs(&all, 2).is_empty() {
+                    "within the tolerance, for a guide tone or what is still held"
+                } else {
+                    "beyond the tolerance"
+                };
+                self.find(kind, piece, attack, &format!("{} ({why}) in", shown.join(", ")));
             }
         }
         if let [bass, next, ..] = attack.parts.as_slice() {
