@@ -58,7 +58,7 @@ weights! {
     /// The bass above its zone, per semitone: there it has no room for wide spacing. Common practice, no source.
     bass_high = 16,
     /// A bass too low over its assumed root, per semitone (spacing_rules L1).
-    murk = 4,
+    murk = 8,
     /// The roughness of two neighbours (Hutchinson and Knopoff), per 32 of its steps of 1/250.
     rough = 14,
     /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
