@@ -145,7 +145,12 @@ impl Engine {
         let lasts = reading.next.is_none_or(|(change, _)| change > later)
             && scene.chart_harmony().is_none_or(|c| c.next_harmony(now).is_none_or(|h| h.at > later))
             && later < bar.end();
+        // Playing may begin inside a chord that lasts.
+        let changes = scene
+            .chart_harmony()
+            .is_none_or(|chart| chart.harmony_at(now).is_some_and(|(_, harmony)| harmony.at == now));
         let wanted = lasts
+            && changes
             && !reading.last
             && reading.melody != MelodyState::Moving
             && level(now) < level(later)

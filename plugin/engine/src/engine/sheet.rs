@@ -248,7 +248,7 @@ impl Engine {
                 self.melody.release(note.pitch);
             }
         }
-        self.frame_voicing = self.voicing_before(scene, chart, self.now).unwrap_or_default();
+        self.frame_voicing = self.voicing_heard(scene, chart, self.now).unwrap_or_default();
         if let (Some(_), Some((_, harmony))) = (scene.chart_harmony(), chart.harmony_at(self.now))
             && harmony.at < self.now
             && self.now < chart.end()
@@ -270,15 +270,29 @@ impl Engine {
         chart: &Chart<'_>,
         now: Moment,
     ) -> Option<Voicing> {
+        self.voicing_led(scene, chart, anchor(chart, now), now)
+    }
+
+    /// The voicing that sounds just before `now`. At an anchor that is another than the one which its own
+    /// voicing leads on from.
+    fn voicing_heard(&self, scene: &Scene<'_>, chart: &Chart<'_>, now: Moment) -> Option<Voicing> {
+        let place = place_before(chart, now)?;
+        self.voicing_led(scene, chart, anchor(chart, place), now)
+    }
+
+    /// The last voicing before `now`, led on from place to place since an anchor.
+    fn voicing_led(
+        &self,
+        scene: &Scene<'_>,
+        chart: &Chart<'_>,
+        anchor: Moment,
+        now: Moment,
+    ) -> Option<Voicing> {
         scene.chart_melody()?;
-        let anchor = anchor(chart, now);
         let voiced =
             |place: Moment, previous: Option<&Voicing>| self.voiced_at(scene, chart, place, previous);
         // At an anchor, the place before it gives the start, voiced as if nothing had come before.
         let mut last = place_before(chart, anchor).and_then(|place| voiced(place, None));
-        if now == anchor {
-            return last;
-        }
         let mut places = 0;
         let mut place = Some(anchor);
         while let Some(at) = place.filter(|at| *at < now && places < MOST_PLACES) {
