@@ -119,6 +119,15 @@ impl Engine {
             self.break_off(thread);
             return;
         }
+        // A note held over the change may have resolved to the line's own note in this very moment.
+        if self.was_struck_just_now(frame, pitch, until) {
+            let left = present.filter(|present| *present != pitch);
+            self.schedule.release(desk, |note| note.hand != Hand::Melody && Some(note.pitch) == left);
+            if let Some(line) = self.lines.get_mut(thread.index()) {
+                (line.at, line.open) = (Some(pitch), !tone);
+            }
+            return;
+        }
         if !tone || thread == Thread::Bass {
             self.lift_pedal(desk, scene);
         }

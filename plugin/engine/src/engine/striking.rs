@@ -117,12 +117,7 @@ impl Engine {
             self.schedule.hold(pitch, Until::Change);
             return;
         }
-        let recent = self.clock.frames_of_millis(RECENT_MS);
-        if self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody && frame < n.struck + recent) {
-            self.schedule.hold(pitch, until);
-            return;
-        }
-        if self.schedule.expects(pitch, self.now + self.clock.span_of_millis(RECENT_MS), until) {
+        if self.was_struck_just_now(frame, pitch, until) {
             return;
         }
         let velocity = self.velocity_as(scene, self.role_of(pitch), strength);
@@ -133,6 +128,16 @@ impl Engine {
                 self.sound(desk, scene, frame, onset, after);
             }
         }
+    }
+
+    /// Whether a note of the accompaniment was struck just now, or waits to be; if so it sounds until `until`.
+    pub(super) fn was_struck_just_now(&mut self, frame: u64, pitch: Pitch, until: Until) -> bool {
+        let recent = self.clock.frames_of_millis(RECENT_MS);
+        if self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody && frame < n.struck + recent) {
+            self.schedule.hold(pitch, until);
+            return true;
+        }
+        self.schedule.expects(pitch, self.now + self.clock.span_of_millis(RECENT_MS), until)
     }
 
     /// Strikes a note `after` the present moment, and a little late where the manner has it. Returns whether it
