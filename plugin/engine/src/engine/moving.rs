@@ -14,7 +14,8 @@ use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
 use crate::snapshot::{MOST_PLANNED, Planned};
 use crate::touch;
-use crate::voicing::voice;
+use crate::voicing::search::may_be_doubled;
+use crate::voicing::{Request, Voicing, voice};
 
 /// The piano's lowest key, A0.
 const LOWEST: Pitch = Pitch::new(21);
@@ -102,12 +103,17 @@ impl Engine {
         let plan = decide(&reading, scene.settings, scene.figures);
         let (Texture::Figure(_), Some(_)) = (plan.texture, plan.figure) else { return };
         let Some(mut request) = self.request(scene, &reading, &plan, self.melody.sounding()) else { return };
-        // What sounds stays; the figure may use a fuller voicing over the same bass.
+        // What sounds stays; the figure may use a fuller voicing over the same bass, if both go together.
         request.kept_bass = self.voicing.bass().filter(|bass| bass.class() == request.chord.bass);
         let fuller = voice(&request, Some(&self.voicing));
         // A note held over from the last chord, or to be held over into the next, keeps its part.
         let kept = self.look_ahead(scene).and_then(|(at, voicing, _)| self.held_into(scene, at, &voicing));
-        if self.ornament.is_none() && kept.is_none() && fuller.notes().len() >= self.voicing.notes().len() {
+        let fuller_at_all = fuller.notes().len() >= self.voicing.notes().len();
+        if self.ornament.is_none()
+            && kept.is_none()
+            && fuller_at_all
+            && self.goes_with_what_sounds(&request, &fuller)
+        {
             self.voicing = fuller;
         }
         self.plan = plan;
@@ -116,6 +122,19 @@ impl Engine {
             self.schedule.set_pedal(desk, true);
         }
         self.tell(desk, &reading);
+    }
+
+    /// Whether a voicing can be struck while what sounds is held: nothing rubs, and no tone is there twice that
+    /// mustn't be.
+    fn goes_with_what_sounds(&self, request: &Request, voicing: &Voicing) -> bool {
+        let sounding = self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody).map(|n| n.pitch);
+        sounding.filter(|held| !voicing.notes().contains(held)).all(|held| {
+            let degree = request.chord.degree(held.class());
+            let doubles = may_be_doubled(degree, held.class(), request.key);
+            voicing.notes().iter().all(|note| {
+                !matches!(note.above(held).abs(), 1 | 13) && (doubles || note.class() != held.class())
+            })
+        })
     }
 
     /// Sets a figure going from its next step; the steps before are not played.

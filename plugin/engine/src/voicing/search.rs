@@ -376,7 +376,7 @@ fn leading_tone(key: Key) -> PitchClass {
 
 /// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone. The
 /// seventh degree as a chord's root leads nowhere.
-fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
+pub(crate) fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
     match degree {
         Some(Degree::Root) => true,
         Some(Degree::Third | Degree::Fifth) => class != leading_tone(key),
