@@ -36,7 +36,14 @@ pub const NAMES: [&str; 26] = [
 
 /// A four-bar tune in C with a long note in bars 2 and 4, chords held below middle C.
 pub fn tune() -> Script {
-    let mut script = Script::new(10.0, 100.0);
+    tune_at(48_000.0, 100.0)
+}
+
+/// The same at a sample rate in frames per second and a tempo in quarter notes a minute.
+pub fn tune_at(sample_rate: f64, tempo: f64) -> Script {
+    let mut script = Script::new(0.0, tempo);
+    script.sample_rate = sample_rate;
+    script.frames = script.frame(16.0 + 2.0 / 3.0);
     for (bar, chord) in [[48, 52, 55], [45, 48, 52], [41, 45, 48], [43, 47, 53]].iter().enumerate() {
         for key in chord {
             script.note(0, *key, 70, bar as f64 * 4.0, 3.9);
@@ -59,12 +66,12 @@ pub fn play(host: &mut impl Host, script: &Script, sizes: &[usize]) -> Vec<Heard
     heard
 }
 
-fn notes_on(heard: &[Heard]) -> usize {
+pub(crate) fn notes_on(heard: &[Heard]) -> usize {
     heard.iter().filter(|event| matches!(event, Heard::On(..))).count()
 }
 
 /// The melody's keys and frames in a script: everything from middle C up.
-fn melody_of(script: &Script) -> Vec<Heard> {
+pub(crate) fn melody_of(script: &Script) -> Vec<Heard> {
     let mut melody: Vec<Heard> = script
         .events
         .iter()
@@ -317,7 +324,7 @@ pub fn state_is_kept<H: Host>(fresh: impl Fn() -> H) {
     assert_ne!(play(&mut other, &tune(), &[64]), usual);
 }
 
-fn words_now(host: &mut impl Host, name: &str) -> String {
+pub(crate) fn words_now(host: &mut impl Host, name: &str) -> String {
     let parameter = host.parameter(name);
     host.words(&parameter, parameter.value)
 }
@@ -408,36 +415,4 @@ pub fn nothing_hangs_over_a_restart(host: &mut impl Host) {
     heard.extend(host.block(40 * 512, 512, script.transport(40 * 512), &[]));
     host.stop();
     check_notes(&heard);
-}
-
-/// Instances don't disturb one another.
-pub fn many_instances_are_independent<H: Host>(fresh: impl Fn() -> H) {
-    let script = tune();
-    let alone = play(&mut fresh(), &script, &[256]);
-    let mut hosts: Vec<H> = (0..12).map(|_| fresh()).collect();
-    for host in &mut hosts {
-        host.start(script.sample_rate);
-    }
-    let mut heard = vec![Vec::new(); hosts.len()];
-    let part = |from: u64, to: u64| {
-        let events = script.events.iter().filter(|e| (from..to).contains(&e.0));
-        events.map(|(frame, send)| ((frame - from) as u32, send.clone())).collect::<Vec<_>>()
-    };
-    let stop = script.stops_at.unwrap();
-    let mut at = 0;
-    while at < script.frames {
-        let mut end = (at + 256).min(script.frames);
-        if at < stop && stop < end {
-            end = stop;
-        }
-        let mut input = part(at, end);
-        input.sort_by_key(|e| e.0);
-        for (host, heard) in hosts.iter_mut().zip(&mut heard) {
-            heard.extend(host.block(at, (end - at) as usize, script.transport(at), &input));
-        }
-        at = end;
-    }
-    for heard in heard {
-        assert_eq!(heard, alone);
-    }
 }

@@ -13,10 +13,11 @@ use clack_host::events::event_types::{
 use clack_host::events::spaces::CoreEventSpace;
 use clack_host::events::{EventFlags, Match};
 use clack_host::prelude::*;
-use clack_host::process::StartedPluginAudioProcessor;
+use clack_host::process::PluginAudioProcessor;
+use clack_host::process::audio_buffers::OutputAudioBuffers;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 
-use crate::host::{Heard, Host, Parameter, Send, Transport, bundle, velocity_back};
+use crate::host::{Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, velocity_back};
 
 /// Longest block.
 pub const MAX_FRAMES: u32 = 8192;
@@ -24,14 +25,20 @@ pub const MAX_FRAMES: u32 = 8192;
 /// A loaded plugin.
 pub struct ClapRig {
     instance: PluginInstance<()>,
-    processor: Option<StartedPluginAudioProcessor<()>>,
-    known: Vec<Parameter>,
-    peak: f32,
-    spent: Duration,
+    audio: AudioSide,
     /// The plugin's id.
     pub id: String,
     /// What it says it is.
     pub features: Vec<String>,
+}
+
+/// What belongs to the audio thread; it may be another one than made the plugin.
+struct AudioSide {
+    processor: Option<PluginAudioProcessor<()>>,
+    known: Vec<Parameter>,
+    buffers: Buffers,
+    peak: f32,
+    spent: Duration,
 }
 
 impl ClapRig {
@@ -53,7 +60,9 @@ impl ClapRig {
         let mut instance = PluginInstance::<()>::new(|_| (), |_| (), &entry, id, &info).unwrap();
         let id = id.to_string_lossy().into_owned();
         let known = parameters(&mut instance);
-        Self { instance, processor: None, known, peak: 0.0, spent: Duration::ZERO, id, features }
+        let buffers = Buffers::default();
+        let audio = AudioSide { processor: None, known, buffers, peak: 0.0, spent: Duration::ZERO };
+        Self { instance, audio, id, features }
     }
 
     /// The dialects of the note ports, in and out.
@@ -69,7 +78,7 @@ impl ClapRig {
 impl ClapRig {
     /// How long the plugin took for the last block, without the host's own work.
     pub fn spent(&self) -> Duration {
-        self.spent
+        self.audio.spent
     }
 }
 
@@ -101,6 +110,13 @@ fn parameters(instance: &mut PluginInstance<()>) -> Vec<Parameter> {
     found
 }
 
+fn saved(instance: &mut PluginInstance<()>) -> Vec<u8> {
+    let handle = instance.plugin_handle();
+    let mut state = Vec::new();
+    handle.get_extension::<PluginState>().expect("state").save(&handle, &mut state).unwrap();
+    state
+}
+
 fn clap_transport(transport: &Transport) -> TransportEvent {
     let mut flags = TransportFlags::HAS_TEMPO
         | TransportFlags::HAS_BEATS_TIMELINE
@@ -130,17 +146,22 @@ fn clap_transport(transport: &Transport) -> TransportEvent {
     }
 }
 
-impl Host for ClapRig {
-    fn start(&mut self, sample_rate: f64) {
-        let config =
-            PluginAudioConfiguration { sample_rate, min_frames_count: 1, max_frames_count: MAX_FRAMES };
-        let processor = self.instance.activate(|_, _| (), config).unwrap();
-        self.processor = Some(processor.start_processing().unwrap());
+impl AudioSide {
+    /// An event that sets a parameter to a normalised value.
+    fn setting(&self, offset: u32, name: &str, value: f64) -> ParamValueEvent {
+        let known = self.known.iter().find(|p| p.name == name);
+        let p = known.unwrap_or_else(|| panic!("no parameter {name:?}"));
+        let value = p.min + (p.max - p.min) * value;
+        ParamValueEvent::new(offset, ClapId::new(p.id), Pckn::match_all(), value)
     }
 
-    fn stop(&mut self) {
-        if let Some(processor) = self.processor.take() {
-            self.instance.deactivate(processor.stop_processing());
+    fn begin(&mut self) {
+        self.processor.as_mut().expect("an active plugin").start_processing().unwrap();
+    }
+
+    fn end(&mut self) {
+        if let Some(processor) = &mut self.processor {
+            processor.ensure_processing_stopped();
         }
     }
 
@@ -167,13 +188,7 @@ impl Host for ClapRig {
                 Send::Controller(channel, number, value) => {
                     sent.push(&MidiEvent::new(*offset, 0, [0xb0 | channel, number, value]));
                 }
-                Send::Set(name, value) => {
-                    let known = self.known.iter().find(|p| p.name == name);
-                    let p = known.unwrap_or_else(|| panic!("no parameter {name:?}"));
-                    let value = p.min + (p.max - p.min) * value;
-                    let id = ClapId::new(p.id);
-                    sent.push(&ParamValueEvent::new(*offset, id, Pckn::match_all(), value));
-                }
+                Send::Set(name, value) => sent.push(&self.setting(*offset, name, value)),
             }
         }
         let mut received = EventBuffer::with_capacity(256);
@@ -184,8 +199,20 @@ impl Host for ClapRig {
             latency: 0,
             channels: AudioPortBufferType::f32_output_only(audio.iter_mut().map(|c| c.as_mut_slice())),
         }]);
+        match self.buffers {
+            Buffers::Stereo => {}
+            // SAFETY: no buffers are as long as any number of frames.
+            Buffers::NoPorts => {
+                output = unsafe { OutputAudioBuffers::from_raw_buffers(&mut [], frames as u32) }
+            }
+            Buffers::NoChannels => {
+                for port in output.as_raw_buffers() {
+                    (port.channel_count, port.data32) = (0, std::ptr::null_mut());
+                }
+            }
+        }
         let transport = transport.as_ref().map(clap_transport);
-        let processor = self.processor.as_mut().expect("a started plugin");
+        let processor = self.processor.as_mut().expect("an active plugin").as_started_mut().unwrap();
         let begun = Instant::now();
         processor
             .process(
@@ -230,9 +257,84 @@ impl Host for ClapRig {
         }
         heard
     }
+}
+
+impl Host for ClapRig {
+    fn activate(&mut self, sample_rate: f64) {
+        let config =
+            PluginAudioConfiguration { sample_rate, min_frames_count: 1, max_frames_count: MAX_FRAMES };
+        self.audio.processor = Some(self.instance.activate(|_, _| (), config).unwrap().into());
+    }
+
+    fn begin(&mut self) {
+        self.audio.begin();
+    }
+
+    fn end(&mut self) {
+        self.audio.end();
+    }
+
+    fn deactivate(&mut self) {
+        if let Some(processor) = self.audio.processor.take() {
+            self.instance.deactivate(processor.into_stopped());
+        }
+    }
+
+    fn set_buffers(&mut self, buffers: Buffers) {
+        self.audio.buffers = buffers;
+    }
+
+    fn flush(&mut self, name: &str, value: f64) {
+        let mut sent = EventBuffer::new();
+        sent.push(&self.audio.setting(0, name, value));
+        let mut answered = EventBuffer::new();
+        let (input, output) = (&sent.as_input(), &mut answered.as_output());
+        if let Some(processor) = &mut self.audio.processor {
+            let mut handle = processor.plugin_handle();
+            let params = handle.get_extension::<PluginParams>().expect("parameters");
+            params.flush_active(&mut handle, input, output);
+        } else {
+            let mut handle = self.instance.inactive_plugin_handle().unwrap();
+            let params = handle.get_extension::<PluginParams>().expect("parameters");
+            params.flush(&mut handle, input, output);
+        }
+    }
+
+    fn play_apart(&mut self, script: &Script, sizes: &[usize]) -> (Vec<Heard>, Vec<Vec<u8>>) {
+        self.activate(script.sample_rate);
+        let Self { instance, audio, .. } = self;
+        let both = std::thread::scope(|scope| {
+            let player = scope.spawn(|| {
+                audio.begin();
+                let heard = script.run_with(sizes, |at, frames, transport, input| {
+                    audio.block(at, frames, transport, input)
+                });
+                audio.end();
+                heard
+            });
+            let mut states = vec![saved(instance)];
+            while !player.is_finished() {
+                states.push(saved(instance));
+                std::thread::sleep(Duration::from_millis(1));
+            }
+            (player.join().expect("the audio thread comes to its end"), states)
+        });
+        self.deactivate();
+        both
+    }
+
+    fn block(
+        &mut self,
+        at: u64,
+        frames: usize,
+        transport: Option<Transport>,
+        input: &[(u32, Send)],
+    ) -> Vec<Heard> {
+        self.audio.block(at, frames, transport, input)
+    }
 
     fn peak(&self) -> f32 {
-        self.peak
+        self.audio.peak
     }
 
     fn parameters(&mut self) -> Vec<Parameter> {
@@ -254,10 +356,7 @@ impl Host for ClapRig {
     }
 
     fn save(&mut self) -> Vec<u8> {
-        let handle = self.instance.plugin_handle();
-        let mut state = Vec::new();
-        handle.get_extension::<PluginState>().expect("state").save(&handle, &mut state).unwrap();
-        state
+        saved(&mut self.instance)
     }
 
     fn load(&mut self, state: &[u8]) -> bool {

@@ -80,12 +80,46 @@ pub struct Parameter {
     pub value: f64,
 }
 
+/// What a block brings for the audio that the plugin puts out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Buffers {
+    /// Two channels, as the plugin asks for.
+    #[default]
+    Stereo,
+    /// No output at all.
+    NoPorts,
+    /// An output without channels, its pointer null.
+    NoChannels,
+}
+
 /// A plugin in a host.
 pub trait Host {
+    /// Activates at a sample rate, on the main thread.
+    fn activate(&mut self, sample_rate: f64);
+    /// Starts processing in an active plugin.
+    fn begin(&mut self);
+    /// Stops processing, if it runs; the plugin stays active.
+    fn end(&mut self);
+    /// Deactivates, if it is active and does not process.
+    fn deactivate(&mut self);
     /// Activates at a sample rate and starts processing.
-    fn start(&mut self, sample_rate: f64);
+    fn start(&mut self, sample_rate: f64) {
+        self.activate(sample_rate);
+        self.begin();
+    }
     /// Stops processing and deactivates.
-    fn stop(&mut self);
+    fn stop(&mut self) {
+        self.end();
+        self.deactivate();
+    }
+    /// What the blocks from now on bring for audio.
+    fn set_buffers(&mut self, buffers: Buffers);
+    /// Hands over a parameter without a block, as hosts do that are not playing; normalised, 0 to 1. The
+    /// plugin is active or not, and not processing.
+    fn flush(&mut self, name: &str, value: f64);
+    /// Plays a script from start to stop on another thread, and asks for the state on this one meanwhile, over
+    /// and over. Returns what was heard and the states.
+    fn play_apart(&mut self, script: &Script, sizes: &[usize]) -> (Vec<Heard>, Vec<Vec<u8>>);
     /// Runs one block. `at` is the frame since the start; offsets in `input` count from the block's start.
     /// Panics when the output is out of order or outside the block.
     fn block(
@@ -190,6 +224,15 @@ impl Script {
 
     /// Runs it through a started plugin in blocks of these sizes, over and over.
     pub fn run(&self, host: &mut impl Host, sizes: &[usize]) -> Vec<Heard> {
+        self.run_with(sizes, |at, frames, transport, input| host.block(at, frames, transport, input))
+    }
+
+    /// The same through whatever plays a block.
+    pub fn run_with(
+        &self,
+        sizes: &[usize],
+        mut block: impl FnMut(u64, usize, Option<Transport>, &[(u32, Send)]) -> Vec<Heard>,
+    ) -> Vec<Heard> {
         let mut events = self.events.clone();
         events.sort_by_key(|event| event.0);
         let mut next = 0;
@@ -208,7 +251,7 @@ impl Script {
                 input.push(((frame - at) as u32, send.clone()));
                 next += 1;
             }
-            heard.extend(host.block(at, size as usize, self.transport(at), &input));
+            heard.extend(block(at, size as usize, self.transport(at), &input));
             at = end;
         }
         heard

@@ -14,6 +14,7 @@
 pub mod checks;
 pub mod clap_host;
 pub mod host;
+pub mod life_checks;
 pub mod movement;
 pub mod nonchord;
 pub mod sheet_checks;

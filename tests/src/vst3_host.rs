@@ -9,150 +9,46 @@ use std::path::Path;
 
 use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
-use vst3::{Class, ComPtr, ComWrapper, Interface};
+use vst3::{ComPtr, ComWrapper, Interface};
 
-use crate::host::{Heard, Host, Parameter, Send, Transport, bundle, velocity_back};
+use crate::host::{Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, velocity_back};
 
-struct Events(RefCell<Vec<Event>>);
+mod lent;
 
-impl Class for Events {
-    type Interfaces = (IEventList,);
-}
-
-impl IEventListTrait for Events {
-    unsafe fn getEventCount(&self) -> int32 {
-        self.0.borrow().len() as i32
-    }
-    unsafe fn getEvent(&self, index: int32, event: *mut Event) -> tresult {
-        let Some(found) = self.0.borrow().get(index as usize).copied() else { return kResultFalse };
-        // SAFETY: the caller gives a place for one event.
-        unsafe { *event = found };
-        kResultOk
-    }
-    unsafe fn addEvent(&self, event: *mut Event) -> tresult {
-        // SAFETY: the caller gives one event.
-        self.0.borrow_mut().push(unsafe { *event });
-        kResultOk
-    }
-}
-
-/// The points of one parameter in a block.
-struct Queue {
-    id: ParamID,
-    points: Vec<(i32, f64)>,
-}
-
-impl Class for Queue {
-    type Interfaces = (IParamValueQueue,);
-}
-
-impl IParamValueQueueTrait for Queue {
-    unsafe fn getParameterId(&self) -> ParamID {
-        self.id
-    }
-    unsafe fn getPointCount(&self) -> int32 {
-        self.points.len() as i32
-    }
-    unsafe fn getPoint(&self, index: int32, offset: *mut int32, value: *mut ParamValue) -> tresult {
-        let Some(point) = self.points.get(index as usize) else { return kResultFalse };
-        // SAFETY: the caller gives places for both.
-        unsafe { (*offset, *value) = *point };
-        kResultOk
-    }
-    unsafe fn addPoint(&self, _: int32, _: ParamValue, _: *mut int32) -> tresult {
-        kResultFalse
-    }
-}
-
-struct Changes(Vec<ComPtr<IParamValueQueue>>);
-
-impl Class for Changes {
-    type Interfaces = (IParameterChanges,);
-}
-
-impl IParameterChangesTrait for Changes {
-    unsafe fn getParameterCount(&self) -> int32 {
-        self.0.len() as i32
-    }
-    unsafe fn getParameterData(&self, index: int32) -> *mut IParamValueQueue {
-        self.0.get(index as usize).map_or(std::ptr::null_mut(), |queue| queue.as_ptr())
-    }
-    unsafe fn addParameterData(&self, _: *const ParamID, _: *mut int32) -> *mut IParamValueQueue {
-        std::ptr::null_mut()
-    }
-}
-
-/// A state in memory.
-struct Stream {
-    bytes: RefCell<Vec<u8>>,
-    place: Cell<usize>,
-}
-
-impl Class for Stream {
-    type Interfaces = (IBStream,);
-}
-
-impl IBStreamTrait for Stream {
-    unsafe fn read(&self, buffer: *mut c_void, wanted: int32, read: *mut int32) -> tresult {
-        let bytes = self.bytes.borrow();
-        let count = (wanted as usize).min(bytes.len() - self.place.get());
-        // SAFETY: the caller gives room for `wanted` bytes; `read` may be null.
-        unsafe {
-            std::ptr::copy_nonoverlapping(bytes[self.place.get()..].as_ptr(), buffer.cast(), count);
-            if !read.is_null() {
-                *read = count as i32;
-            }
-        }
-        self.place.set(self.place.get() + count);
-        kResultOk
-    }
-    unsafe fn write(&self, buffer: *mut c_void, count: int32, written: *mut int32) -> tresult {
-        // SAFETY: the caller gives `count` bytes; `written` may be null.
-        unsafe {
-            let bytes = std::slice::from_raw_parts(buffer as *const u8, count as usize);
-            self.bytes.borrow_mut().extend_from_slice(bytes);
-            if !written.is_null() {
-                *written = count;
-            }
-        }
-        self.place.set(self.bytes.borrow().len());
-        kResultOk
-    }
-    unsafe fn seek(&self, offset: int64, mode: int32, result: *mut int64) -> tresult {
-        let length = self.bytes.borrow().len();
-        let base = match mode {
-            1 => self.place.get() as i64,
-            2 => length as i64,
-            _ => 0,
-        };
-        let place = (base + offset).clamp(0, length as i64);
-        self.place.set(place as usize);
-        // SAFETY: `result` may be null.
-        unsafe {
-            if !result.is_null() {
-                *result = place;
-            }
-        }
-        kResultOk
-    }
-    unsafe fn tell(&self, place: *mut int64) -> tresult {
-        // SAFETY: the caller gives a place for it.
-        unsafe { *place = self.place.get() as i64 };
-        kResultOk
-    }
-}
+use lent::{Changes, Events, Queue, Stream};
 
 /// A loaded plugin.
 pub struct Vst3Rig {
     component: ComPtr<IComponent>,
-    audio: ComPtr<IAudioProcessor>,
     controller: ComPtr<IEditController>,
-    mapping: ComPtr<IMidiMapping>,
-    started: Option<f64>,
-    known: Vec<Parameter>,
-    peak: f32,
+    audio: AudioSide,
     /// Kept loaded as long as the plugin lives; fields are dropped in order.
     _library: libloading::Library,
+}
+
+/// What belongs to the audio thread; it may be another one than made the plugin.
+struct AudioSide {
+    processor: ComPtr<IAudioProcessor>,
+    mapping: ComPtr<IMidiMapping>,
+    /// The sample rate, while it is active.
+    active: Option<f64>,
+    known: Vec<Parameter>,
+    buffers: Buffers,
+    peak: f32,
+}
+
+/// The audio side on its way to another thread.
+struct Across<'a>(&'a mut AudioSide);
+
+// SAFETY: the format has the processor called from the audio thread, the rest from the main thread, at the same
+// time; the mapping is a table that never changes.
+unsafe impl std::marker::Send for Across<'_> {}
+
+impl Across<'_> {
+    /// As a method, so that a closure takes all of it along.
+    fn side(&mut self) -> &mut AudioSide {
+        self.0
+    }
 }
 
 impl Vst3Rig {
@@ -185,20 +81,19 @@ impl Vst3Rig {
             assert_eq!(made, kResultOk);
             let component = ComPtr::from_raw(object as *mut IComponent).expect("a component");
             assert_eq!(component.initialize(std::ptr::null_mut()), kResultOk);
-            let audio: ComPtr<IAudioProcessor> = component.cast().expect("a processor");
+            let processor: ComPtr<IAudioProcessor> = component.cast().expect("a processor");
             let controller: ComPtr<IEditController> = component.cast().expect("a controller");
             let mapping: ComPtr<IMidiMapping> = component.cast().expect("a controller mapping");
-            let mut rig = Self {
-                component,
-                audio,
-                controller,
+            let audio = AudioSide {
+                processor,
                 mapping,
-                started: None,
+                active: None,
                 known: Vec::new(),
+                buffers: Buffers::default(),
                 peak: 0.0,
-                _library: library,
             };
-            rig.known = rig.parameters();
+            let mut rig = Self { component, controller, audio, _library: library };
+            rig.audio.known = rig.parameters();
             rig
         }
     }
@@ -207,16 +102,6 @@ impl Vst3Rig {
     pub fn parameter_count(&self) -> i32 {
         // SAFETY: the controller lives.
         unsafe { self.controller.getParameterCount() }
-    }
-
-    fn controller_parameter(&self, channel: u8, number: u8) -> ParamID {
-        let mut id = 0;
-        // SAFETY: the mapping lives and gets a place for the id.
-        let found = unsafe {
-            self.mapping.getMidiControllerAssignment(0, i16::from(channel), i16::from(number), &mut id)
-        };
-        assert_eq!(found, kResultOk, "controller {number} is not mapped");
-        id
     }
 }
 
@@ -283,31 +168,33 @@ fn context(at: u64, sample_rate: f64, transport: Option<Transport>) -> ProcessCo
     context
 }
 
-impl Host for Vst3Rig {
-    fn start(&mut self, sample_rate: f64) {
-        let mut setup = ProcessSetup {
-            processMode: 0,
-            symbolicSampleSize: 0,
-            maxSamplesPerBlock: crate::clap_host::MAX_FRAMES as i32,
-            sampleRate: sample_rate,
+fn saved(component: &ComPtr<IComponent>) -> Vec<u8> {
+    let stream = ComWrapper::new(Stream { bytes: RefCell::default(), place: Cell::new(0) });
+    let pointer = stream.to_com_ptr::<IBStream>().unwrap();
+    // SAFETY: the component and the stream live.
+    assert_eq!(unsafe { component.getState(pointer.as_ptr()) }, kResultOk);
+    stream.bytes.borrow().clone()
+}
+
+impl AudioSide {
+    fn controller_parameter(&self, channel: u8, number: u8) -> ParamID {
+        let mut id = 0;
+        // SAFETY: the mapping lives and gets a place for the id.
+        let found = unsafe {
+            self.mapping.getMidiControllerAssignment(0, i16::from(channel), i16::from(number), &mut id)
         };
-        // SAFETY: the processor and component live; the calls are in the order that the format asks for.
-        unsafe {
-            assert_eq!(self.audio.setupProcessing(&mut setup), kResultOk);
-            assert_eq!(self.component.setActive(1), kResultOk);
-            self.audio.setProcessing(1);
-        }
-        self.started = Some(sample_rate);
+        assert_eq!(found, kResultOk, "controller {number} is not mapped");
+        id
     }
 
-    fn stop(&mut self) {
-        if self.started.take().is_some() {
-            // SAFETY: as in `start`.
-            unsafe {
-                self.audio.setProcessing(0);
-                self.component.setActive(0);
-            }
-        }
+    fn id(&self, name: &str) -> ParamID {
+        let known = self.known.iter().find(|p| p.name == name);
+        known.unwrap_or_else(|| panic!("no parameter {name:?}")).id
+    }
+
+    fn set_processing(&mut self, on: bool) {
+        // SAFETY: the processor lives and is active. Plugins may answer that they don't care.
+        unsafe { self.processor.setProcessing(on.into()) };
     }
 
     fn block(
@@ -324,10 +211,7 @@ impl Host for Vst3Rig {
                 Send::Controller(channel, number, value) => {
                     (self.controller_parameter(channel, number), f64::from(value) / 127.0)
                 }
-                Send::Set(name, value) => {
-                    let known = self.known.iter().find(|p| p.name == name);
-                    (known.unwrap_or_else(|| panic!("no parameter {name:?}")).id, value)
-                }
+                Send::Set(name, value) => (self.id(name), value),
                 _ => continue,
             };
             match queues.iter_mut().find(|queue| queue.id == id) {
@@ -349,23 +233,34 @@ impl Host for Vst3Rig {
             silenceFlags: 0,
             __field0: AudioBusBuffers__type0 { channelBuffers32: channels.as_mut_ptr() },
         };
-        let mut context = context(at, self.started.expect("a started plugin"), transport);
+        let (outputs, bus_count) = match self.buffers {
+            Buffers::Stereo => (&raw mut bus, 1),
+            Buffers::NoPorts => (std::ptr::null_mut(), 0),
+            Buffers::NoChannels => {
+                bus.numChannels = 0;
+                bus.__field0.channelBuffers32 = std::ptr::null_mut();
+                (&raw mut bus, 1)
+            }
+        };
+        let mut context = context(at, self.active.expect("an active plugin"), transport);
+        // Hosts that have nothing to tell leave it out now and then.
+        let no_context = transport.is_none() && at % 2 == 0;
         let mut data = ProcessData {
             processMode: 0,
             symbolicSampleSize: 0,
             numSamples: frames as i32,
             numInputs: 0,
-            numOutputs: 1,
+            numOutputs: bus_count,
             inputs: std::ptr::null_mut(),
-            outputs: &mut bus,
+            outputs,
             inputParameterChanges: changes.as_ptr(),
             outputParameterChanges: std::ptr::null_mut(),
             inputEvents: input.as_ptr(),
             outputEvents: output.as_ptr(),
-            processContext: &mut context,
+            processContext: if no_context { std::ptr::null_mut() } else { &mut context },
         };
         // SAFETY: everything that `data` points to lives until the call is over.
-        assert_eq!(unsafe { self.audio.process(&mut data) }, kResultOk);
+        assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
         self.peak = audio.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()));
 
         let mut last = 0;
@@ -401,9 +296,99 @@ impl Host for Vst3Rig {
         }
         heard
     }
+}
+
+impl Host for Vst3Rig {
+    fn activate(&mut self, sample_rate: f64) {
+        let mut setup = ProcessSetup {
+            processMode: 0,
+            symbolicSampleSize: 0,
+            maxSamplesPerBlock: crate::clap_host::MAX_FRAMES as i32,
+            sampleRate: sample_rate,
+        };
+        // SAFETY: the processor and component live; the calls are in the order that the format asks for.
+        unsafe {
+            assert_eq!(self.audio.processor.setupProcessing(&mut setup), kResultOk);
+            assert_eq!(self.component.setActive(1), kResultOk);
+        }
+        self.audio.active = Some(sample_rate);
+    }
+
+    fn begin(&mut self) {
+        self.audio.set_processing(true);
+    }
+
+    fn end(&mut self) {
+        if self.audio.active.is_some() {
+            self.audio.set_processing(false);
+        }
+    }
+
+    fn deactivate(&mut self) {
+        if self.audio.active.take().is_some() {
+            // SAFETY: as in `activate`.
+            unsafe { self.component.setActive(0) };
+        }
+    }
+
+    fn set_buffers(&mut self, buffers: Buffers) {
+        self.audio.buffers = buffers;
+    }
+
+    fn flush(&mut self, name: &str, value: f64) {
+        let id = self.audio.id(name);
+        if self.audio.active.is_none() {
+            // There is no processor to ask yet; the controller keeps it.
+            // SAFETY: the controller lives.
+            assert_eq!(unsafe { self.controller.setParamNormalized(id, value) }, kResultOk);
+            return;
+        }
+        let queue = ComWrapper::new(Queue { id, points: vec![(0, value)] }).to_com_ptr().unwrap();
+        let changes = ComWrapper::new(Changes(vec![queue])).to_com_ptr::<IParameterChanges>().unwrap();
+        // SAFETY: zero is a value of all its fields: nothing, nowhere.
+        let mut data: ProcessData = unsafe { std::mem::zeroed() };
+        data.inputParameterChanges = changes.as_ptr();
+        // SAFETY: `data` points to nothing but the changes, which live.
+        assert_eq!(unsafe { self.audio.processor.process(&mut data) }, kResultOk);
+    }
+
+    fn play_apart(&mut self, script: &Script, sizes: &[usize]) -> (Vec<Heard>, Vec<Vec<u8>>) {
+        self.activate(script.sample_rate);
+        let Self { component, audio, .. } = self;
+        let mut audio = Across(audio);
+        let both = std::thread::scope(|scope| {
+            let player = scope.spawn(move || {
+                let audio = audio.side();
+                audio.set_processing(true);
+                let heard = script.run_with(sizes, |at, frames, transport, input| {
+                    audio.block(at, frames, transport, input)
+                });
+                audio.set_processing(false);
+                heard
+            });
+            let mut states = vec![saved(component)];
+            while !player.is_finished() {
+                states.push(saved(component));
+                std::thread::sleep(std::time::Duration::from_millis(1));
+            }
+            (player.join().expect("the audio thread comes to its end"), states)
+        });
+        self.deactivate();
+        both
+    }
+
+    fn block(
+        &mut self,
+        at: u64,
+        frames: usize,
+        transport: Option<Transport>,
+        input: &[(u32, Send)],
+    ) -> Vec<Heard> {
+        self.audio.block(at, frames, transport, input)
+    }
 
     fn peak(&self) -> f32 {
-        self.peak
+        self.audio.peak
     }
 
     fn parameters(&mut self) -> Vec<Parameter> {
@@ -448,11 +433,7 @@ impl Host for Vst3Rig {
     }
 
     fn save(&mut self) -> Vec<u8> {
-        let stream = ComWrapper::new(Stream { bytes: RefCell::default(), place: Cell::new(0) });
-        let pointer = stream.to_com_ptr::<IBStream>().unwrap();
-        // SAFETY: the component and the stream live.
-        assert_eq!(unsafe { self.component.getState(pointer.as_ptr()) }, kResultOk);
-        stream.bytes.borrow().clone()
+        saved(&self.component)
     }
 
     fn load(&mut self, state: &[u8]) -> bool {

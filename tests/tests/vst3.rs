@@ -87,11 +87,6 @@ fn nothing_hangs_over_a_restart() {
 }
 
 #[test]
-fn many_instances_are_independent() {
-    checks::many_instances_are_independent(Vst3Rig::new);
-}
-
-#[test]
 fn a_sheet_plays_as_it_does_offline() {
     sheet_checks::a_sheet_plays_as_it_does_offline(Vst3Rig::new);
 }

@@ -129,10 +129,18 @@ impl Inlet {
         }
     }
 
+    /// Hosts are to send in order, and not all do: what comes too late goes where it belongs.
     fn push(&mut self, offset: u32, channel: u8, message: InputMessage) {
         // Never more than the room: `has_room` was asked before.
         if self.events.len() < CAPACITY {
-            self.events.push(InputEvent { offset, channel, message });
+            let event = InputEvent { offset, channel, message };
+            match self.events.last() {
+                Some(last) if last.offset > offset => {
+                    let place = self.events.partition_point(|event| event.offset <= offset);
+                    self.events.insert(place, event);
+                }
+                _ => self.events.push(event),
+            }
         }
     }
 
