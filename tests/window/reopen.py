@@ -4,7 +4,12 @@ A small CLAP host by way of ctypes: one instance, and for every round a window o
 editor is put, as CLAP's `ext/gui.h` has it. Needs X11 (a virtual one will do) and Python, nothing else:
 
     cargo build -p figwort --lib
-    xvfb-run -a -s "-screen 0 1280x1024x24" python3 tests/window/reopen.py target/debug/libfigwort.so 100
+    MALLOC_ARENA_MAX=1 xvfb-run -a -s "-screen 0 1280x1024x24" python3 tests/window/reopen.py \\
+        target/debug/libfigwort.so 100
+
+A hundred rounds in a debug build, drawn by Mesa in software: 104 MB after the first, then 118 kB more a round.
+Of what is still allocated after ten rounds nothing larger than 256 bytes is Figwort's: it is the keyboard map that
+the framework's window code asks of libxkbcommon for every window, and its EGL display.
 
 The window of the host goes some time after the editor, as hosts do it. A host that takes it away in the same
 moment, before the editor's thread has closed its own, leaves that thread's graphics behind (15 MB a round); that
@@ -55,7 +60,7 @@ def memory():
 
 def main():
     library, rounds = os.path.abspath(sys.argv[1]), int(sys.argv[2])
-    x11 = CDLL("libX11.so.6")
+    x11, libc = CDLL("libX11.so.6"), CDLL("libc.so.6")
     x11.XOpenDisplay.restype, x11.XOpenDisplay.argtypes = PTR, [TEXT]
     x11.XDefaultRootWindow.restype, x11.XDefaultRootWindow.argtypes = c_ulong, [PTR]
     x11.XCreateSimpleWindow.restype = c_ulong
@@ -110,6 +115,8 @@ def main():
         x11.XDestroyWindow(display, window)
         x11.XSync(display, 0)
         if number <= 3 or number % 10 == 0:
+            # What is free is given back, so that it isn't counted.
+            libc.malloc_trim(0)
             print(f"{number}: {memory()}", flush=True)
     plugin.destroy(instance)
     entry.deinit()
