@@ -68,7 +68,7 @@ impl Summary {
 
 /// Plays one manner for a number of minutes. `charts` are the sheets that may be followed.
 ///
-/// The engine runs under [`assert_no_alloc`]: in a program with that crate's allocator, an allocation aborts.
+/// The engine runs under `assert_no_alloc`: in a program with that crate's allocator, an allocation aborts.
 ///
 /// # Panics
 /// When the engine panics, or the library doesn't have the manner.

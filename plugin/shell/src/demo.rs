@@ -5,7 +5,7 @@
 //! is looked for on channel 1 and the chords on channel 2, whatever the settings say.
 //!
 //! # Real time
-//! [`Demo`] is the audio thread's: no allocation, no lock. [`DemoTake::embedded`] is not.
+//! `Demo` is the audio thread's: no allocation, no lock. `DemoTake::embedded` is not.
 
 use figwort_engine::{InputMessage, Source, Transport};
 use figwort_sheet::take::{self, TakeMessage};

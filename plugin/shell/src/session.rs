@@ -2,7 +2,7 @@
 //!
 //! One [`Session`] is made with the instance and shared by `Arc`. Its public methods are for any thread but
 //! the audio thread: they may read files and take locks, none of which the audio thread ever takes. The two
-//! sides meet only in atomics, rings of fixed size and [`handover::Handover`]s.
+//! sides meet only in atomics, rings of fixed size and `handover::Handover`s.
 //!
 //! Deliberately absent: parameters (the host's), and anything that draws.
 

@@ -1,7 +1,7 @@
 //! Which hand a key belongs to, when nothing says so: a split that follows the hands.
 //!
 //! The split lies between the top of the chord hand and the melody, wherever they are, and each key is
-//! decided when it goes down, never later. It leans on what hands can do: neither stretches over [`REACH`];
+//! decided when it goes down, never later. It leans on what hands can do: neither stretches over `REACH`;
 //! while the chord hand is striking, a key under a melody that is held is more likely one of the chord's; and
 //! when the chord hand holds its chord, a single key is more likely melody. Several keys struck at once above
 //! the split show that the chord hand is there.

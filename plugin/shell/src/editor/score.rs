@@ -1,6 +1,6 @@
 //! The page of music: a grand staff that is written while it is played, chord symbols above, a cursor.
 //!
-//! [`draw`] takes plain data ([`Page`]) and needs neither host nor engine. Deliberately absent: hearing (see
+//! `draw` takes plain data ([`Page`]) and needs neither host nor engine. Deliberately absent: hearing (see
 //! [`super::record`]).
 
 use egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};

@@ -1,6 +1,6 @@
 //! What is changed in a chord kind.
 
-/// Degrees altered, added, replaced or left out, as a set of flags on top of a [`Kind`].
+/// Degrees altered, added, replaced or left out, as a set of flags on top of a [`Kind`](super::Kind).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Alterations(u16);
 
