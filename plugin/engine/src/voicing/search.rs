@@ -1,7 +1,7 @@
 //! The search for the voicing of least cost: all allowed sets of notes, bass by bass.
 //!
 //! Notes are added from below, the most promising first. A branch is left when a rule is broken, or when what
-//! it costs already and the least that must still come ([`super::compass`]) are more than the best whole
+//! it costs already and the least that must still come (`super::compass`) are more than the best whole
 //! found: the answer is still the true minimum. Of equals, the one with the lower notes wins, bass first.
 //!
 //! Rules, all of them hard: every part at least a third below the melody ([`Request::ceiling`]); no minor
