@@ -12,7 +12,7 @@ mod loudness;
 use crate::book::{Family, Figure};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
-use crate::settings::ladder::{below, threshold};
+use crate::settings::ladder::{below, hash, threshold};
 use crate::settings::{Rung, Settings};
 
 /// A plan for the time until something changes, at most a bar.
@@ -112,11 +112,27 @@ fn parts(reading: &Reading, settings: &Settings, rung: Rung) -> u8 {
     (manner.parts_min + more as u8 + u8::from(reading.last)).clamp(manner.parts_min.min(most), most)
 }
 
+/// A melody that is known to stand for this many beats is long.
+const LONG_BEATS: i64 = 3;
+/// Space up to which long stillness, and an ostinato, is never left still.
+const LITTLE_SPACE: f32 = 0.1;
+
 /// Whether this still moment is left still on purpose: the set share of the bars, half as many again at the
-/// ends of phrases.
+/// ends of phrases; fewer where the melody is known to stand for long, and where one figure runs on. Which bars
+/// they are is another matter in each manner.
 fn rests(reading: &Reading, settings: &Settings) -> bool {
-    let share = settings.space * if reading.form.ends_phrase() { 1.5 } else { 1.0 };
-    below(threshold(settings.seed, reading.bar.index, REST_SLOT), share.min(1.0))
+    let manner = &settings.manner;
+    let long = reading.bar.metre.beat() * LONG_BEATS;
+    let share = if manner.ostinato || reading.moves_at.is_some_and(|moves| moves - reading.now >= long) {
+        ((settings.space - LITTLE_SPACE) / (1.0 - LITTLE_SPACE)).max(0.0)
+    } else {
+        settings.space
+    };
+    let share = share * if reading.form.ends_phrase() { 1.5 } else { 1.0 };
+    let own =
+        u32::from(manner.motion) << 16 | u32::from(manner.under_melody) << 8 | u32::from(manner.parts_max);
+    let drawn = threshold(settings.seed ^ hash(REST_SLOT, own), reading.bar.index, REST_SLOT);
+    below(drawn, share.min(1.0))
 }
 
 #[cfg(test)]

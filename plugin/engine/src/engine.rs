@@ -138,9 +138,16 @@ impl Patience {
         match self.since {
             None if figure => self.since = Some(now),
             Some(since) if !figure => {
-                // A half note after a beat's wait leaves about a beat.
-                let hasty = moving && (now - since).0 * 4 < beat.0 * 3;
-                self.cut = if hasty { Some(now) } else { self.cut.filter(|_| !moving) };
+                // A half note after a beat's wait leaves about a beat. What a bar line began in the moment in
+                // which the melody went on hasn't been heard.
+                let lasted = (now - since).0;
+                let heard = lasted * 8 > beat.0;
+                let hasty = moving && heard && lasted * 5 < beat.0 * 3;
+                if hasty {
+                    self.cut = Some(now);
+                } else if moving && heard {
+                    self.cut = None;
+                }
                 self.since = None;
             }
             _ => {}

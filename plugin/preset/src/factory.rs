@@ -14,6 +14,7 @@ pub(crate) const FIGURES: &[File] = &[
     ("falling.toml", include_str!("../../../presets/figures/falling.toml")),
     ("arch.toml", include_str!("../../../presets/figures/arch.toml")),
     ("weaving.toml", include_str!("../../../presets/figures/weaving.toml")),
+    ("tolling.toml", include_str!("../../../presets/figures/tolling.toml")),
     ("sweep.toml", include_str!("../../../presets/figures/sweep.toml")),
     ("alberti.toml", include_str!("../../../presets/figures/alberti.toml")),
     ("uneven-groups.toml", include_str!("../../../presets/figures/uneven-groups.toml")),

@@ -9,7 +9,7 @@ use arrayvec::ArrayVec;
 use figwort_theory::Span;
 
 use super::{FIGURE_SLOT, LAYOUT_SLOT};
-use crate::book::{Family, Figure, Pattern};
+use crate::book::{Family, Figure, Pattern, Who};
 use crate::reading::Reading;
 use crate::settings::Settings;
 use crate::settings::ladder::hash;
@@ -99,37 +99,87 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
     let number = reading.form.number;
     let repeats = i64::from(manner.repeats.max(1));
     let group = if manner.ostinato { 0 } else { number.div_euclid(repeats) };
-    if !manner.ostinato {
-        match all.len() {
-            // One alone rests for a bar when it has had its turns.
-            1 if number.rem_euclid(repeats + 1) == repeats => return None,
-            0 | 1 => {}
-            _ => {
-                let half = (group as u32 ^ hash(settings.seed, FIGURE_SLOT)) & 1;
-                let mut place = 0;
-                all.retain(|_| {
-                    place += 1;
-                    place & 1 == half
-                });
-            }
-        }
+    let half = (group as u32 ^ hash(settings.seed, FIGURE_SLOT)) & 1;
+    if !manner.ostinato && all.len() == 1 && number.rem_euclid(repeats + 1) == repeats {
+        // One alone rests for a bar when it has had its turns.
+        return None;
     }
+    let halved = !manner.ostinato && all.len() > 1;
+    let turn = |place: usize| !halved || (place as u32 + 1) & 1 == half;
+    let spell = Spell::of(reading);
+    let pattern = |candidate: &Candidate| figures.get(candidate.index)?.pattern(metre);
+    let fits = |candidate: &Candidate| {
+        pattern(candidate)
+            .and_then(|pattern| motion(pattern, spell.from, spell.time))
+            .is_some_and(|motion| motion <= left)
+    };
+    let fills = |candidate: &Candidate| pattern(candidate).is_some_and(|pattern| spell.is_filled(pattern));
     // A race, so that the others keep their places when one doesn't fit: each figure's time is drawn, and the
     // shorter the greater its weight.
-    let end = reading.bar.end();
-    // Until the bar ends, the harmony changes or the melody moves again.
-    let end = reading.next.map_or(end, |(change, _)| change.min(end));
-    let end = reading.moves_at.map_or(end, |moves| moves.min(end));
-    let (from, time) = (reading.now - reading.origin, end - reading.now);
-    let here = |candidate: &Candidate| motion(figures.get(candidate.index)?.pattern(metre)?, from, time);
-    all.iter()
-        .filter(|candidate| here(candidate).is_some_and(|motion| motion <= left))
-        .map(|candidate| {
-            let drawn = hash(settings.seed ^ hash(FIGURE_SLOT, candidate.index as u32), group as u32);
-            (minus_log(drawn) / candidate.weight as f32, candidate.index)
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, index)| index)
+    let race = |in_turn: bool, filling: bool| {
+        all.iter()
+            .enumerate()
+            .filter(|(place, _)| !in_turn || turn(*place))
+            .filter(|(_, candidate)| fits(candidate) && (!filling || fills(candidate)))
+            .map(|(_, candidate)| {
+                let drawn = hash(settings.seed ^ hash(FIGURE_SLOT, candidate.index as u32), group as u32);
+                (minus_log(drawn) / candidate.weight as f32, candidate.index)
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, index)| index)
+    };
+    // Such as move in the time there is, if any; for less than a bar also such whose turn it isn't.
+    race(true, true)
+        .or_else(|| if spell.is_part && spell.known { race(false, true) } else { None })
+        .or_else(|| race(true, false))
+}
+
+/// The time that a figure would have.
+struct Spell {
+    /// From the pattern's start.
+    from: Span,
+    /// Until the bar ends, the harmony changes or the melody moves again, as far as that is known.
+    time: Span,
+    /// Whether that is less than the bar.
+    is_part: bool,
+    /// Bars of a longer pattern that are over.
+    over: i64,
+    bar: Span,
+    beat: Span,
+    /// Whether the melody's next note is known.
+    known: bool,
+}
+
+impl Spell {
+    fn of(reading: &Reading) -> Self {
+        let bar = reading.bar;
+        let end = reading.next.map_or(bar.end(), |(change, _)| change.min(bar.end()));
+        let end = reading.moves_at.map_or(end, |moves| moves.min(end));
+        Self {
+            from: reading.now - reading.origin,
+            time: end - reading.now,
+            is_part: reading.now > bar.start || end < bar.end(),
+            over: if reading.origin == bar.start { reading.form.number } else { 0 },
+            bar: bar.length,
+            beat: bar.metre.beat(),
+            known: reading.moves_at.is_some(),
+        }
+    }
+
+    /// Whether a pattern moves in this time: where the melody's next note is known, beyond the first beat or
+    /// half of it, else soon.
+    fn is_filled(&self, pattern: &Pattern) -> bool {
+        let from = self.from + self.bar * self.over.rem_euclid(i64::from(pattern.bars.max(1)));
+        let late = Span(self.beat.0.min(self.time.0 / 2).max(1));
+        let (first, end) = match (self.known, self.from > Span::ZERO) {
+            (true, _) => (from + late, from + self.time),
+            // It has stood for a while; most likely it won't for much longer.
+            (false, true) => (from + Span(1), from + Span(self.beat.0.min(self.time.0))),
+            (false, false) => (from + Span(1), from + self.time),
+        };
+        // Whether a push finds its chord isn't sure.
+        pattern.steps.iter().any(|step| (first..end).contains(&step.at) && step.who != Who::Next)
+    }
 }
 
 /// -log2 of a draw as a share of 2³², to within a tenth: `core` has no logarithm.

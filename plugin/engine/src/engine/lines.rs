@@ -14,6 +14,7 @@ use crate::event::{EventSink, Hand};
 use crate::figure::line::{Held, MAX_NOTES, Target, Task, Wanted, Wishes, solve};
 use crate::figure::parts_of;
 use crate::reading::Reading;
+use crate::reading::clock::Bar;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
 use crate::voicing::{UNDER_MELODY, Voicing, bass_candidates};
@@ -261,6 +262,10 @@ impl Engine {
         let start = line.at.or(self.voicing.notes().get(part).copied())?;
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
         let end = change.map_or(run.end, |change| change.min(run.end));
+        // Where the next chord isn't known, a line is over before one is to be expected, and no note of it waits
+        // longer than a beat for the next.
+        let blind = scene.chart_harmony().is_none();
+        let end = if blind { end.min(self.expected_change(&bar)) } else { end };
         let chord = self.harmony.chord?;
         let key = self.reading(scene).key;
 
@@ -270,6 +275,10 @@ impl Engine {
         for (n, step) in pattern.steps.iter().enumerate().skip(index) {
             let at = run.origin + step.at;
             if at >= end || indices.is_full() {
+                break;
+            }
+            let asked = indices.last().and_then(|n| pattern.steps.get(*n));
+            if blind && asked.is_some_and(|asked| step.at - asked.at > bar.metre.beat()) {
                 break;
             }
             let level = bar.metre.level(at - bar.start);
@@ -350,6 +359,19 @@ impl Engine {
         let notes = solve(&task)?;
         let notes = indices.iter().zip(&notes).map(|(n, (pitch, tone))| (*n, *pitch, *tone)).collect();
         Some((part, notes, promised))
+    }
+
+    /// The first beat of the bar, after now, on which this player usually changes the chord; the bar's end at
+    /// the latest.
+    fn expected_change(&self, bar: &Bar) -> Moment {
+        let beat = bar.metre.beat();
+        let beats = (0..).map(|n| bar.start + beat * n).take_while(|at| *at < bar.end());
+        beats
+            .enumerate()
+            .filter(|(place, at)| *at > self.now && self.habit.allows(*place, -1))
+            .map(|(_, at)| at)
+            .next()
+            .unwrap_or(bar.end())
     }
 
     /// What the part takes after the line's end, where that is known; and the bass that it promises.

@@ -10,6 +10,7 @@ use crate::event::{EventSink, Hand};
 use crate::figure::{Running, origin, parts_of};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
+use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
 use crate::snapshot::{MOST_PLANNED, Planned};
@@ -17,6 +18,8 @@ use crate::touch;
 use crate::voicing::search::may_be_doubled;
 use crate::voicing::{Request, Voicing, voice};
 
+/// Motion, in tenths of onsets a quarter note, beyond which a manner runs on through first beats.
+const MUCH: u8 = 36;
 /// The piano's lowest key, A0.
 const LOWEST: Pitch = Pitch::new(21);
 
@@ -189,6 +192,7 @@ impl Engine {
             let index = self.advance_step();
             self.play_step(desk, scene, frame, at, (index, step));
         }
+        self.thin_first_beat(desk, scene, frame, reading);
         let takes_its_time =
             self.running.is_some_and(|run| matches!(run.family, Family::BrokenChord | Family::Ending));
         let parts = if takes_its_time { 1 } else { self.voicing.notes().len() };
@@ -198,6 +202,59 @@ impl Engine {
                 self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
             }
         }
+    }
+
+    /// A melody that has moved strikes a note that is known to be long: the figure's first beat is one stroke,
+    /// what a broken chord has in it together and repetitions left out, and it moves from the second beat on.
+    /// Not in manners that move much or have one figure for all.
+    fn thin_first_beat<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        reading: &Reading,
+    ) {
+        let beat = reading.bar.metre.beat();
+        let family = self.running.map(|run| run.family);
+        let (Some(Family::BrokenChord | Family::RepeatedChord), Some(chart), Some(moves)) =
+            (family, scene.chart_melody(), reading.moves_at)
+        else {
+            return;
+        };
+        let note = chart.melody.partition_point(|n| n.at <= self.now).checked_sub(1);
+        let at = |n: usize| chart.melody.get(n).map(|n| n.at);
+        let begins = note.and_then(at).is_some_and(|at| (self.now - at).0 * 6 < beat.0);
+        let before = note.and_then(|n| n.checked_sub(1)).and_then(at);
+        let moved = before.is_some_and(|before| (self.now - before).0 * 2 < beat.0 * 3);
+        let manner = &scene.settings.manner;
+        if !begins || !moved || moves - self.now < beat * 2 || manner.ostinato || manner.motion > MUCH {
+            return;
+        }
+        while let Some((at, step)) = self.upcoming_step(scene) {
+            if (at - self.now).0 * 6 >= beat.0 * 5 {
+                break;
+            }
+            let index = self.advance_step();
+            let parts = self.present_parts(step.who);
+            let again = self.struck_so_far(scene, index).any(|who| {
+                let struck = self.present_parts(who);
+                parts.iter().any(|p| struck.contains(p))
+            });
+            if family == Some(Family::BrokenChord) && !again {
+                self.play_step(desk, scene, frame, self.now, (index, step));
+            }
+        }
+    }
+
+    /// Who had the running figure's steps before this one, from about now on.
+    fn struck_so_far<'a>(&self, scene: &Scene<'a>, index: usize) -> impl Iterator<Item = Who> + use<'a> {
+        let metre = self.bar(scene, self.now).metre;
+        let pattern = self.running.and_then(|run| Some((run, run.pattern(scene.figures, metre)?)));
+        let (now, beat) = (self.now, metre.beat());
+        pattern.into_iter().flat_map(move |(run, pattern)| {
+            let recent = move |step: &&Step| (now - (run.origin + step.at)).0 * 6 < beat.0;
+            pattern.steps.iter().take(index).filter(recent).map(|step| step.who)
+        })
     }
 
     /// Whether the running figure strikes a note of the voicing within a beat from now.
@@ -229,13 +286,16 @@ impl Engine {
         let metre = self.bar(scene, run.origin.max(self.now)).metre;
         let Some(pattern) = run.pattern(scene.figures, metre) else { return planned };
         while let Some((at, step)) = run.upcoming(pattern) {
+            run.next += 1;
+            if self.change_is_possible(scene, self.swung(scene, at)) {
+                continue;
+            }
             for pitch in self.present_parts(step.who) {
                 let left = self.voicing.left().contains(&pitch);
                 let hand = if left { Hand::Left } else { Hand::Right };
                 let Some(place) = places.next() else { return planned };
                 *place = Some(Planned { at: self.swung(scene, at), pitch, hand });
             }
-            run.next += 1;
         }
         planned
     }
@@ -271,7 +331,10 @@ impl Engine {
             self.running = None;
             return;
         }
-        if self.change_is_near(scene, frame) || self.is_too_busy_for(scene, step) {
+        if self.change_is_near(scene, frame)
+            || self.change_is_possible(scene, self.now)
+            || self.is_too_busy_for(scene, step)
+        {
             return;
         }
         if core::mem::take(&mut self.owes_bass)
@@ -281,6 +344,17 @@ impl Engine {
             self.strike_part(desk, scene, frame, bass, Until::Change, 0);
         }
         self.play_step(desk, scene, frame, at, (index, step));
+    }
+
+    /// Whether, where chords are played by hand, one may well come on this very beat: a step can be left out.
+    fn change_is_possible(&self, scene: &Scene<'_>, at: Moment) -> bool {
+        let bar = self.bar(scene, at);
+        scene.chart_harmony().is_none()
+            && nearest_beat(&bar, at).is_some_and(|place| {
+                let beat = bar.start + bar.metre.beat() * place as i64;
+                let late = self.clock.frame_of(at) as i64 - self.clock.frame_of(beat) as i64;
+                beat < bar.end() && self.habit.allows(place, late)
+            })
     }
 
     /// A held chord is laid down again only where the melody leaves time: not where two or more notes of it

@@ -15,6 +15,7 @@ use crate::reading::Reading;
 use crate::reading::clock::Bar;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::ladder::{below, hash};
+use crate::voicing::spacing::is_clear;
 use crate::voicing::{UNDER_MELODY, Voicing};
 
 /// Shares of the changes that are to have a part late, and a part that leads there, on the rung Ornate. Fewer
@@ -23,6 +24,7 @@ const LATE: f32 = 0.4;
 const LEAD: f32 = 0.4;
 /// The ladder's slots for changes, one a felt beat, and the one for what is drawn beside.
 const CHANGES: u32 = 64;
+const BASS_CHANGES: u32 = 128;
 const DRAW: u32 = 0x8000_0010;
 
 /// A part that moves by itself.
@@ -153,6 +155,8 @@ impl Engine {
             && changes
             && !reading.last
             && reading.melody != MelodyState::Moving
+            && bar.length == bar.metre.bar()
+            && (now - bar.start).0.rem_euclid(beat.0.max(1)) == 0
             && level(now) < level(later)
             && self.kind_at(scene, bar, now) == Some(Kind::Late);
         if !wanted {
@@ -186,6 +190,10 @@ impl Engine {
             || !matches!(self.plan.texture, Texture::Block | Texture::Figure(_))
             || self.figure_leads(scene, reading)
         {
+            return;
+        }
+        self.ornament = self.bass_lead(scene, reading);
+        if self.ornament.is_some() {
             return;
         }
         let Some((place, next, true)) = self.look_ahead(scene) else { return };
@@ -238,6 +246,64 @@ impl Engine {
         });
     }
 
+    /// A bass note a step from the next chord's bass, just before it: a tone of the present chord, or a passing
+    /// note. The beat before may have one note of the melody, not more.
+    fn bass_lead(&mut self, scene: &Scene<'_>, reading: &Reading) -> Option<Ornament> {
+        let (place, next, true) = self.look_ahead(scene)? else { return None };
+        let (settings, bar) = (scene.settings, &reading.bar);
+        let beat = bar.metre.beat();
+        let there = self.bar(scene, place);
+        let slot = BASS_CHANGES + ((place - there.start).0 / beat.0.max(1)) as u32;
+        if !settings.ornament(there.index, slot) || place > bar.end() {
+            return None;
+        }
+        let (from, goal) = (self.voicing.bass()?, next.bass()?);
+        if matches!(goal.above(from).abs(), 0..=2) {
+            return None;
+        }
+        let division = if bar.metre.is_compound() { beat.fraction(1, 3) } else { beat.fraction(1, 2) };
+        let early = if place - self.now >= beat * 3 { beat } else { division };
+        let written = place - early;
+        let at = self.swung(scene, written);
+        let level = |at: Moment| bar.metre.level(at - bar.start);
+        let weak = if place == bar.end() { level(written) > 1 } else { level(place) < level(written) };
+        if at <= self.now || !weak {
+            return None;
+        }
+        let chart = scene.chart_melody()?;
+        let first = chart.melody.partition_point(|n| n.at < place - beat);
+        let onsets = chart.melody.get(first..)?.iter().take_while(|n| n.at < place).count();
+        let in_the_way = self.running.is_some_and(|run| {
+            run.pattern(scene.figures, bar.metre).is_some_and(|pattern| {
+                let low = |who| matches!(who, Who::Line(Thread::Bass, _) | Who::Bass | Who::Left | Who::All);
+                pattern.steps.iter().any(|step| low(step.who) && run.origin + step.at > self.now)
+            })
+        });
+        if onsets > 1 || in_the_way {
+            return None;
+        }
+        let chord = reading.chord?;
+        let scale = scale(chord, reading.key);
+        let melody = self.melody_range(scene, at, place);
+        let notes = self.voicing.notes();
+        let above = *notes.get(1)?;
+        let fits = |to: &Pitch| {
+            let by = to.above(from);
+            let on = goal.above(*to);
+            let passing = by.abs() <= 2 && by.signum() == on.signum() && scale.contains(to.class());
+            (chord.tones().contains(to.class()) && by.abs() <= 9 || passing)
+                && by != 0
+                && *to >= settings.manner.bass_low
+                && above.above(*to) >= 3
+                && is_clear(*to, above, i32::from(settings.clarity))
+                && notes.iter().skip(1).all(|p| !rub(*p, *to))
+                && melody.is_none_or(|(low, high)| !rub(low, *to) && !rub(high, *to))
+        };
+        let to = [-1, 1, -2, 2].into_iter().filter_map(|by| goal.transpose(by)).filter(fits);
+        let to = to.min_by_key(|to| to.above(from).abs())?;
+        Some(Ornament { at, part: 0, from, to, resolves: false })
+    }
+
     /// Whether the figure that runs has upper lines or pushes of its own.
     fn figure_leads(&self, scene: &Scene<'_>, reading: &Reading) -> bool {
         let Some(run) = self.running else { return false };
@@ -272,7 +338,7 @@ impl Engine {
             self.strike_part(desk, scene, frame, to, Until::Change, RESOLVED);
         } else {
             let hand = self.hand_of(to);
-            let velocity = self.velocity(scene, false, 0);
+            let velocity = self.velocity(scene, part == 0, 0);
             let onset = Onset { pitch: to, hand, channel: 0, velocity, until: Until::Change };
             self.leads = self.sound(desk, scene, frame, onset, Span::ZERO);
         }

@@ -237,9 +237,15 @@ impl Engine {
         let reading = self.reading(scene);
         self.plan = decide(&reading, scene.settings, scene.figures);
         self.voice_anew(scene, &reading);
-        self.let_go(desk, scene, frame, false);
-        self.harmony.struck = self.now;
-        self.play_plan(desk, scene, frame, &reading);
+        if self.holds_through(&reading) {
+            self.running = None;
+            self.lines = Default::default();
+            self.schedule.hold_all();
+        } else {
+            self.let_go(desk, scene, frame, false);
+            self.harmony.struck = self.now;
+            self.play_plan(desk, scene, frame, &reading);
+        }
         self.breath = self.next_breath(scene, &reading);
         let pedalled = self.uses_pedal(scene) && reading.melody != MelodyState::Moving;
         if !pedalled {
@@ -249,6 +255,21 @@ impl Engine {
         }
         self.plan_lead(scene, &reading);
         self.tell(desk, &reading);
+    }
+
+    /// Whether the bar needs no stroke: the melody moves, what would be struck sounds already, and it was struck
+    /// with the bar before. Every other bar is struck, as a piano's notes fade.
+    fn holds_through(&self, reading: &Reading) -> bool {
+        let bars = (reading.bar.start - self.harmony.changed).0 + reading.bar.length.0 / 2;
+        let odd = bars.div_euclid(reading.bar.length.0.max(1)).rem_euclid(2) == 1;
+        let own = || self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody);
+        let notes = self.voicing.notes();
+        reading.melody == MelodyState::Moving
+            && self.plan.rung >= Rung::Flowing
+            && self.plan.texture == Texture::Block
+            && odd
+            && own().count() == notes.len()
+            && own().all(|n| notes.contains(&n.pitch))
     }
 
     /// The bar begins without a stroke: what sounds is held, and a figure goes on with its next step.

@@ -20,6 +20,8 @@ const FIRST: u32 = 600;
 const OTHER: u32 = 150;
 /// From this chance on a change is expected.
 const EXPECTED: u32 = 150;
+/// From this chance on it can't be ruled out: what need not be played now had better wait.
+const POSSIBLE: u32 = 100;
 
 /// The last few values of something.
 #[derive(Clone, Copy, Debug, Default)]
@@ -83,6 +85,15 @@ impl Habit {
 
     /// Whether a change is still to be expected on this beat of the bar under way, `late` frames after it.
     pub fn expects(&self, place: usize, late: i64) -> bool {
+        self.is_likely(place, late, EXPECTED)
+    }
+
+    /// Whether a change may still come on this beat, `late` frames after it.
+    pub fn allows(&self, place: usize, late: i64) -> bool {
+        self.is_likely(place, late, POSSIBLE)
+    }
+
+    fn is_likely(&self, place: usize, late: i64, least: u32) -> bool {
         if self.current & bit(place) != 0 {
             return false;
         }
@@ -95,7 +106,7 @@ impl Habit {
         let come = known.iter().filter(|l| **l <= late).count() as u32;
         let come = (come * 1_000 + 500) / (known.len() as u32 + 1);
         let still = chance * (1_000 - come) / 1_000;
-        still * 1_000 / (1_000 - chance * come / 1_000).max(1) >= EXPECTED
+        still * 1_000 / (1_000 - chance * come / 1_000).max(1) >= least
     }
 
     /// The longest that this hand is usually up before it strikes a new chord, in frames: `None` when it is

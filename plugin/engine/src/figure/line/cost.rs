@@ -13,8 +13,6 @@ const AGAIN: u16 = 30;
 const MISSED: u16 = 14;
 /// A non-chord tone on a felt beat.
 const ACCENTED: u16 = 3;
-/// A note outside the scale of the moment, where none was asked for.
-const FOREIGN: u16 = 9;
 
 /// A step of the line.
 #[derive(Clone, Copy, Debug)]
@@ -52,8 +50,9 @@ pub fn entering(aim: Aim, here: Here) -> Option<u16> {
     if !tone && level <= 2 {
         cost += ACCENTED;
     }
-    if !in_scale && aim != Aim::Chromatic {
-        cost += FOREIGN;
+    // Chromatic where it says so, and where the next chord's own note comes early.
+    if !in_scale && aim != Aim::Chromatic && arrived != Place::Ahead {
+        return None;
     }
     // Early tones are rare.
     cost += match arrived {
