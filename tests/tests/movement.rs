@@ -15,7 +15,10 @@ use tests::movement::{Measures, Share, measure, struck};
 /// Tunes taken from each file of the collection.
 const TUNES: usize = 3;
 /// Percentage of non-chord tones that may meet no definition live, where a chord can come in the middle of a line.
+/// Those that the end of the take cuts short are set apart: nobody who listens can know of it.
 const LIVE_UNDEFINED: usize = 6;
+/// How a non-chord tone is described after whose chord none comes.
+const CUT_SHORT: &str = ", after )";
 
 fn demo_songs() -> Vec<(String, Sheet)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
@@ -89,7 +92,8 @@ fn sound(heard: &[(String, String, Measures)]) {
 fn defined<'a>(heard: impl Iterator<Item = &'a (String, String, Measures)>, most: usize) {
     let (mut undefined, mut all) = (vec![], 0);
     for (what, _, found) in heard {
-        undefined.extend(found.undefined.iter().map(|tone| format!("{what}: {tone}")));
+        let counted = found.undefined.iter().filter(|tone| most == 0 || !tone.contains(CUT_SHORT));
+        undefined.extend(counted.map(|tone| format!("{what}: {tone}")));
         all += found.non_chord_tones();
     }
     assert!(all > 0, "no non-chord tone at all: nothing was tested");

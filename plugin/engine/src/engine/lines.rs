@@ -361,14 +361,14 @@ impl Engine {
         Some((part, notes, promised))
     }
 
-    /// The first beat of the bar, after now, on which this player usually changes the chord; the bar's end at
+    /// The first beat of the bar, after now, on which this player may well change the chord; the bar's end at
     /// the latest.
     fn expected_change(&self, bar: &Bar) -> Moment {
         let beat = bar.metre.beat();
         let beats = (0..).map(|n| bar.start + beat * n).take_while(|at| *at < bar.end());
         beats
             .enumerate()
-            .filter(|(place, at)| *at > self.now && self.habit.allows(*place, -1))
+            .filter(|(place, at)| *at > self.now && !self.habit.rules_out(*place))
             .map(|(_, at)| at)
             .next()
             .unwrap_or(bar.end())

@@ -22,6 +22,8 @@ const OTHER: u32 = 150;
 const EXPECTED: u32 = 150;
 /// From this chance on it can't be ruled out: what need not be played now had better wait.
 const POSSIBLE: u32 = 100;
+/// Below this chance what a change would spoil may be begun.
+const UNLIKELY: u32 = 40;
 
 /// The last few values of something.
 #[derive(Clone, Copy, Debug, Default)]
@@ -91,6 +93,11 @@ impl Habit {
     /// Whether a change may still come on this beat, `late` frames after it.
     pub fn allows(&self, place: usize, late: i64) -> bool {
         self.is_likely(place, late, POSSIBLE)
+    }
+
+    /// Whether this player hardly ever changes on this beat.
+    pub fn rules_out(&self, place: usize) -> bool {
+        !self.is_likely(place, -1, UNLIKELY)
     }
 
     fn is_likely(&self, place: usize, late: i64, least: u32) -> bool {
