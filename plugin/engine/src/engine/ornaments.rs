@@ -287,6 +287,8 @@ impl Engine {
         let melody = self.melody_range(scene, at, place);
         let notes = self.voicing.notes();
         let above = *notes.get(1)?;
+        // The hand that holds the bass holds the parts above it, too.
+        let held = self.voicing.left().last().copied().unwrap_or(from);
         let fits = |to: &Pitch| {
             let by = to.above(from);
             let on = goal.above(*to);
@@ -295,6 +297,7 @@ impl Engine {
                 && by != 0
                 && *to >= settings.manner.bass_low
                 && above.above(*to) >= 3
+                && held.above(*to) <= i32::from(settings.reach)
                 && is_clear(*to, above, i32::from(settings.clarity))
                 && notes.iter().skip(1).all(|p| !rub(*p, *to))
                 && melody.is_none_or(|(low, high)| !rub(low, *to) && !rub(high, *to))
