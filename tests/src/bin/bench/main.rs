@@ -30,8 +30,9 @@ fn main() -> Result<()> {
         "{} cores; figures in µs unless said; deadline of a 64-frame block at 48 kHz: 1333 µs\n",
         std::thread::available_parallelism().map_or(0, usize::from)
     );
-    hosted::table(minutes);
+    // First, while the plugin's library has not been loaded yet.
     hosted::memory_and_loading();
+    hosted::table(minutes);
     hosted::sizes();
     offline::table()?;
     offline::piano();
