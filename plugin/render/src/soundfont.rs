@@ -8,6 +8,7 @@
 //! bounded time.
 
 use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 use rustysynth::{SoundFont, SoundFontError, Synthesizer, SynthesizerSettings};
@@ -100,6 +101,7 @@ impl Font {
             gain: 1.0,
             gain_now: 1.0,
             gain_step,
+            broken: false,
         })
     }
 }
@@ -111,6 +113,8 @@ pub struct Instrument {
     gain: f32,
     gain_now: f32,
     gain_step: f32,
+    /// The font made the library stumble; nothing is asked of it any more.
+    broken: bool,
 }
 
 impl Instrument {
@@ -143,11 +147,26 @@ impl Instrument {
         self.gain = if gain.is_nan() { 1.0 } else { gain.clamp(0.0, 8.0) };
     }
 
-    /// Renders into both channels, which have to be of one length; the shorter counts.
+    /// Renders into both channels, which have to be of one length; the shorter counts. A font that makes the
+    /// library stumble is silent from then on.
     pub fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
         let length = left.len().min(right.len());
         let (Some(left), Some(right)) = (left.get_mut(..length), right.get_mut(..length)) else { return };
-        self.synthesizer.render(left, right);
+        // The library trusts loops and pitches of a font beyond what its lists show. A damaged font must not end
+        // the host: the instrument falls silent instead, and stays so.
+        let sounds =
+            !self.broken && catch_unwind(AssertUnwindSafe(|| self.synthesizer.render(left, right))).is_ok();
+        if !sounds {
+            self.broken = true;
+            left.fill(0.0);
+            right.fill(0.0);
+            return;
+        }
+        self.shape(left, right);
+    }
+
+    /// Gain and limiter.
+    fn shape(&mut self, left: &mut [f32], right: &mut [f32]) {
         for (left, right) in left.iter_mut().zip(right) {
             self.gain_now += (self.gain - self.gain_now) * self.gain_step;
             [*left, *right] = self.limiter.limit([*left * self.gain_now, *right * self.gain_now]);
