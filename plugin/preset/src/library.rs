@@ -1,5 +1,7 @@
 //! The library: figures and manners by name.
 
+use std::sync::LazyLock;
+
 use figwort_engine::{Figure, Manner};
 use serde::Deserialize;
 use toml::Spanned;
@@ -35,6 +37,21 @@ struct LoadedManner {
     read: manner_file::ReadManner,
     text: String,
 }
+
+/// The factory set.
+static FACTORY: LazyLock<Library> = LazyLock::new(|| {
+    let mut library = Library::empty();
+    // The tests read every factory file, so none is ever left out here.
+    for (file, text) in factory::FIGURES {
+        let added = library.add_figure(file, text);
+        debug_assert!(added.is_ok(), "{added:?}");
+    }
+    for (file, text) in factory::MANNERS {
+        let added = library.add_manner(file, text);
+        debug_assert!(added.is_ok(), "{added:?}");
+    }
+    library
+});
 
 /// What a listing shows of a figure or manner.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,19 +95,9 @@ impl Library {
         Self::default()
     }
 
-    /// The factory set.
+    /// The factory set. Its files are read once in a process; what is answered is a copy.
     pub fn factory() -> Self {
-        let mut library = Self::empty();
-        // The tests read every factory file, so none is ever left out here.
-        for (file, text) in factory::FIGURES {
-            let added = library.add_figure(file, text);
-            debug_assert!(added.is_ok(), "{added:?}");
-        }
-        for (file, text) in factory::MANNERS {
-            let added = library.add_manner(file, text);
-            debug_assert!(added.is_ok(), "{added:?}");
-        }
-        library
+        FACTORY.clone()
     }
 
     /// Adds a figure file. A figure of the same name is replaced and keeps its number.
@@ -98,7 +105,11 @@ impl Library {
     /// # Errors
     /// What is wrong with the file; the library is then unchanged.
     pub fn add_figure(&mut self, file: &str, text: &str) -> Result<(), PresetError> {
-        let page = checked_page(file, text)?;
+        self.put_figure(checked_page(file, text)?).map(drop)
+    }
+
+    /// Adds a figure from a file whose format was checked; answers its name.
+    fn put_figure(&mut self, page: Page<'_>) -> Result<String, PresetError> {
         let figure_file::ReadFigure { name, about, mut figure } = figure_file::read(page)?;
         let place = self.figures.iter().position(|loaded| loaded.name == name);
         let index = place.unwrap_or(self.figures.len());
@@ -106,12 +117,12 @@ impl Library {
             return Err(page.whole(format!("more than {MAX_FIGURES} figures"), "Remove some figure files"));
         }
         figure.id = index as u16;
-        let loaded = LoadedFigure { name, about, figure, text: text.to_owned() };
+        let loaded = LoadedFigure { name: name.clone(), about, figure, text: page.text.to_owned() };
         match self.figures.get_mut(index) {
             Some(old) => *old = loaded,
             None => self.figures.push(loaded),
         }
-        Ok(())
+        Ok(name)
     }
 
     /// Adds a manner file. A manner of the same name is replaced. The figures that it names are looked up
@@ -120,14 +131,20 @@ impl Library {
     /// # Errors
     /// What is wrong with the file; the library is then unchanged.
     pub fn add_manner(&mut self, file: &str, text: &str) -> Result<(), PresetError> {
-        let read = manner_file::read(checked_page(file, text)?)?;
-        let place = self.manners.iter().position(|loaded| loaded.read.name == read.name);
-        let loaded = LoadedManner { file: file.to_owned(), read, text: text.to_owned() };
+        self.put_manner(checked_page(file, text)?).map(drop)
+    }
+
+    /// Adds a manner from a file whose format was checked; answers its name.
+    fn put_manner(&mut self, page: Page<'_>) -> Result<String, PresetError> {
+        let read = manner_file::read(page)?;
+        let name = read.name.clone();
+        let place = self.manners.iter().position(|loaded| loaded.read.name == name);
+        let loaded = LoadedManner { file: page.file.to_owned(), read, text: page.text.to_owned() };
         match place.and_then(|index| self.manners.get_mut(index)) {
             Some(old) => *old = loaded,
             None => self.manners.push(loaded),
         }
-        Ok(())
+        Ok(name)
     }
 
     /// Adds a file that may be either, told apart by what it holds.
@@ -135,12 +152,11 @@ impl Library {
     /// # Errors
     /// What is wrong with the file; the library is then unchanged.
     pub fn add(&mut self, file: &str, text: &str) -> Result<Added, PresetError> {
-        if is_manner(checked_page(file, text)?) {
-            self.add_manner(file, text)?;
-            Ok(Added::Manner(named(text)))
+        let page = checked_page(file, text)?;
+        if is_manner(page) {
+            self.put_manner(page).map(Added::Manner)
         } else {
-            self.add_figure(file, text)?;
-            Ok(Added::Figure(named(text)))
+            self.put_figure(page).map(Added::Figure)
         }
     }
 
@@ -157,6 +173,11 @@ impl Library {
                 hint: instead(name, self.manners().map(|entry| entry.name)),
             });
         };
+        self.resolved(loaded)
+    }
+
+    /// A manner with the figures that it names.
+    fn resolved(&self, loaded: &LoadedManner) -> Result<ResolvedManner, PresetError> {
         let read = &loaded.read;
         let mut figures = Vec::with_capacity(read.figures.len());
         for (figure, line) in &read.figures {
@@ -224,10 +245,10 @@ impl Library {
 /// # Errors
 /// What is wrong with the file.
 pub fn check(file: &str, text: &str) -> Result<Added, PresetError> {
-    let mut library = Library::factory();
-    let added = library.add(file, text)?;
-    if let Added::Manner(name) = &added {
-        library.manner(name)?;
+    let mut alone = Library::empty();
+    let added = alone.add(file, text)?;
+    if let Some(manner) = alone.manners.first() {
+        FACTORY.resolved(manner)?;
     }
     Ok(added)
 }
@@ -282,12 +303,6 @@ fn is_manner(page: Page<'_>) -> bool {
     toml::from_str::<toml::Table>(page.text).is_ok_and(|table| {
         ["figures", "texture", "voicing", "touch"].iter().any(|key| table.contains_key(*key))
     })
-}
-
-/// The name in a text that has been read already.
-fn named(text: &str) -> String {
-    let table = toml::from_str::<toml::Table>(text).unwrap_or_default();
-    table.get("name").and_then(toml::Value::as_str).unwrap_or_default().to_owned()
 }
 
 #[cfg(test)]

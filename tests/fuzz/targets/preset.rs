@@ -1,19 +1,16 @@
 //! Preset files: any text as a figure or manner, alone and added to the factory set, then played with.
 #![no_main]
 
-use std::sync::LazyLock;
-
 use figwort_preset::{Added, Library, check};
 use libfuzzer_sys::fuzz_target;
-
-static FACTORY: LazyLock<Library> = LazyLock::new(Library::factory);
 
 fuzz_target!(|text: &str| {
     if let Err(error) = check("some.toml", text) {
         assert!(error.to_string().contains("some.toml"), "{error}");
         return;
     }
-    let mut library = FACTORY.clone();
+    // A factory figure or manner of the same name is replaced.
+    let mut library = Library::factory();
     match library.add("some.toml", text) {
         Ok(Added::Manner(name)) => {
             if let Ok(manner) = library.manner(&name) {
