@@ -32,7 +32,12 @@ const EDGES: &[(&str, &[&str], &[&str])] = &[
         &["figwort", "figwort-theory", "figwort-engine", "figwort-sheet", "figwort-preset", "figwort-render"],
         &[],
     ),
-    ("figwort-fuzz", &["figwort-theory", "figwort-engine", "figwort-sheet", "figwort-preset"], &[]),
+    // What a project keeps is the shell's.
+    (
+        "figwort-fuzz",
+        &["figwort", "figwort-theory", "figwort-engine", "figwort-sheet", "figwort-preset"],
+        &[],
+    ),
     ("xtask", &[], &[]),
 ];
 

@@ -22,6 +22,7 @@ mod audition;
 mod clock;
 pub mod demo;
 pub mod editor;
+mod files;
 mod following;
 pub mod manners;
 pub mod params;

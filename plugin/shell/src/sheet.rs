@@ -11,6 +11,8 @@ use figwort_sheet::{Format, Sheet, limits};
 use figwort_theory::{Metre, Moment, Span, TICKS_PER_QUARTER};
 use serde::{Deserialize, Serialize};
 
+use crate::files;
+
 /// A sheet that was loaded.
 #[derive(Clone, Debug)]
 pub struct LoadedSheet {
@@ -53,21 +55,11 @@ impl LoadedSheet {
     /// Reads a sheet from the disk.
     ///
     /// # Errors
-    /// As [`LoadedSheet::read`], and when there is no such file or it is too large.
+    /// As [`LoadedSheet::read`], and when there is no such file, or it is none or too large.
     pub fn open(path: &Path) -> Result<Self, String> {
         let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-        let wrong = |what: String| format!("{}: {what}", path.display());
-        let about = std::fs::metadata(path).map_err(|error| wrong(error.to_string()))?;
-        if about.is_dir() {
-            return Err(wrong("is a folder; choose a file in it".into()));
-        }
-        if about.len() > limits::MAX_BYTES as u64 {
-            let most = limits::MAX_BYTES >> 20;
-            return Err(wrong(format!(
-                "is larger than any sheet ({most} MB); check that it is the right file"
-            )));
-        }
-        let bytes = std::fs::read(path).map_err(|error| wrong(error.to_string()))?;
+        let bytes = files::read(path, limits::MAX_BYTES as u64, "check that it is the right file")
+            .map_err(|what| format!("{}: {what}", path.display()))?;
         Self::read(&name, &bytes, None)
     }
 

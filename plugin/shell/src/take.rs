@@ -6,7 +6,6 @@
 //!
 //! Deliberately absent: quantising.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use figwort_engine::Hand;
@@ -15,6 +14,7 @@ use figwort_render::{Performance, midi};
 use figwort_sheet::TempoChange;
 use figwort_theory::{ChordSymbol, Key, Metre, Moment, Pitch, Span, Velocity};
 
+use crate::files::Written;
 use crate::session::history::{Event, What};
 
 /// The longest take, in seconds.
@@ -41,31 +41,17 @@ pub(crate) fn keep(events: &[Event], title: &str, folder: &Path) -> Result<PathB
 
 /// Never over a file that is there, and never half a file.
 fn write(bytes: &[u8], folder: &Path) -> Result<PathBuf, String> {
-    let wrong = |path: &Path, error: &std::io::Error| format!("{}: {error}", path.display());
-    std::fs::create_dir_all(folder).map_err(|error| wrong(folder, &error))?;
-    let mut file = tempfile::Builder::new()
-        .prefix(".take")
-        .suffix(".part")
-        .tempfile_in(folder)
-        .map_err(|error| wrong(folder, &error))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|error| wrong(folder, &error))?;
-    #[cfg(unix)]
-    {
-        // Temporary files are the owner's alone; a take is like any other document.
-        use std::os::unix::fs::PermissionsExt;
-        let permissions = std::fs::Permissions::from_mode(0o644);
-        file.as_file().set_permissions(permissions).map_err(|error| wrong(folder, &error))?;
-    }
+    let wrong = |what| format!("{}: {what}; the take is still remembered, so press again", folder.display());
+    let mut written = Written::new(bytes, folder).map_err(wrong)?;
     for number in 1..=MOST {
         let path = folder.join(format!("Take {number:03}.mid"));
         if path.exists() {
             continue;
         }
-        match file.persist_noclobber(&path) {
-            Ok(_) => return Ok(path),
+        match written.new_at(&path).map_err(wrong)? {
+            None => return Ok(path),
             // Somebody else was faster with this number.
-            Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => file = error.file,
-            Err(error) => return Err(wrong(&path, &error.error)),
+            Some(back) => written = back,
         }
     }
     Err(format!("{}: {MOST} takes are enough for one folder; move some away", folder.display()))
@@ -288,5 +274,7 @@ fn chords(
         .collect()
 }
 
+#[cfg(all(test, target_os = "linux"))]
+mod faults;
 #[cfg(test)]
 mod tests;

@@ -4,13 +4,13 @@
 //! and checked by whoever asks for it, so a large one holds up a project that is being loaded. Not for the audio
 //! thread, which only takes the instrument that is made of it.
 
-use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::Ordering;
 
 use figwort_render::soundfont::Font;
 
 use super::{Session, lock};
+use crate::files;
 
 /// Largest soundfont, in bytes: it is held in memory.
 const MAX_BYTES: u64 = 1 << 30;
@@ -90,20 +90,10 @@ impl Session {
 }
 
 fn read(path: &Path) -> Result<Font, String> {
-    let wrong = |what: String| format!("{}: {what}", path.display());
-    let unreadable = |error: std::io::Error| wrong(format!("{error}; choose another soundfont"));
-    let about = std::fs::metadata(path).map_err(unreadable)?;
-    if !about.is_file() {
-        return Err(wrong("is no file; choose a soundfont (.sf2)".into()));
-    }
-    let mut bytes = Vec::new();
-    let file = std::fs::File::open(path).map_err(unreadable)?;
-    // The length is no promise: the file may be growing.
-    file.take(MAX_BYTES + 1).read_to_end(&mut bytes).map_err(unreadable)?;
-    if bytes.len() as u64 > MAX_BYTES {
-        return Err(wrong(format!("is larger than {} MB; choose a smaller soundfont", MAX_BYTES >> 20)));
-    }
-    Font::read(&bytes).map_err(|error| wrong(error.to_string()))
+    let bytes = files::read(path, MAX_BYTES, "choose another soundfont (.sf2)");
+    bytes
+        .and_then(|bytes| Font::read(&bytes).map_err(|error| error.to_string()))
+        .map_err(|what| format!("{}: {what}", path.display()))
 }
 
 #[cfg(test)]
@@ -159,7 +149,7 @@ mod tests {
         let session = Session::new();
         let error = session.load_soundfont(&file).expect_err("a letter");
         assert!(error.contains("letter.sf2: this is no soundfont"), "{error}");
-        assert!(session.load_soundfont(folder.path()).expect_err("a folder").contains("is no file"));
+        assert!(session.load_soundfont(folder.path()).expect_err("a folder").contains("is a folder"));
         assert!(session.load_soundfont(Path::new("none.sf2")).expect_err("none").starts_with("none.sf2: "));
         let mut held = None;
         assert!(session.soundfont().is_none() && !session.instrument.take(&mut held));

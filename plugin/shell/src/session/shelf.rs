@@ -10,7 +10,7 @@ use figwort_preset::library::MAX_BYTES;
 use figwort_preset::{Library, ResolvedManner};
 use serde::{Deserialize, Serialize};
 
-use crate::manners;
+use crate::{files, manners};
 
 /// Most files that are read from the folder.
 const MOST: usize = 1_000;
@@ -144,11 +144,8 @@ impl Shelf {
 }
 
 fn read_text(path: &Path) -> Result<String, String> {
-    let about = std::fs::metadata(path).map_err(|error| error.to_string())?;
-    if about.len() > MAX_BYTES as u64 {
-        return Err(format!("is larger than {} kB and no preset file; remove it", MAX_BYTES >> 10));
-    }
-    std::fs::read_to_string(path).map_err(|error| error.to_string())
+    let bytes = files::read(path, MAX_BYTES as u64, "only figures and manners belong here")?;
+    String::from_utf8(bytes).map_err(|_| "is no text; only figures and manners belong here".into())
 }
 
 /// The player's folder for manners: `Figwort/Manners` in documents, else at home.
@@ -194,6 +191,42 @@ mod tests {
         assert_eq!(found.figures.len(), there.figures.len());
         let damaged = MannerTwin { text: "nonsense".into(), ..back };
         assert!(damaged.read().expect_err("damaged").contains("my own"));
+    }
+
+    /// A folder with all kinds of things in it: each `.toml` that is no preset is named, the rest is used.
+    #[test]
+    fn a_folder_with_garbage() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let place = |name: &str| folder.path().join(name);
+        let garbage: [(&str, &[u8]); 5] = [
+            ("binary.toml", b"\x89PNG\r\n\x1a\n\0\0"),
+            ("empty.toml", b""),
+            ("nested.toml", &[b'['; 100_000]),
+            ("other.toml", b"[package]\nname = \"a-crate\"\n"),
+            ("vast.toml", &[b'#'; MAX_BYTES + 1]),
+        ];
+        for (name, bytes) in garbage {
+            std::fs::write(place(name), bytes).expect("written");
+        }
+        std::fs::write(place(".DS_Store"), b"\0\0\0\x01Bud1").expect("written");
+        std::fs::write(place("mine.toml"), own_text()).expect("written");
+        std::fs::create_dir(place("folder.toml")).expect("made");
+        let mut wrong = 6;
+        #[cfg(unix)]
+        {
+            std::os::unix::fs::symlink(place("nowhere"), place("lost.toml")).expect("made");
+            // Opening it would wait for ever.
+            let made = std::process::Command::new("mkfifo").arg(place("pipe.toml")).status();
+            assert!(made.expect("mkfifo").success());
+            wrong += 2;
+        }
+        let (shelf, problems) = Shelf::read(folder.path());
+        assert_eq!(problems.len(), wrong, "{problems:?}");
+        for problem in &problems {
+            let named = problem.split(':').next().and_then(|place| place.split(',').next());
+            assert!(named.is_some_and(|name| name.ends_with(".toml")) && problem.len() < 300, "{problem}");
+        }
+        assert!(shelf.cards().iter().any(|card| card.own && card.name == "my own"));
     }
 
     #[test]

@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 
+use crate::files::Written;
+
 /// The ports in use.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
@@ -29,11 +31,9 @@ impl Choices {
     /// In words, when it cannot be written.
     pub(super) fn write(&self) -> Result<(), String> {
         let Some(path) = Self::path() else { return Ok(()) };
-        let wrong = |error: std::io::Error| format!("{}: {error}", path.display());
-        if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder).map_err(wrong)?;
-        }
-        let text = serde_json::to_string_pretty(self).map_err(|error| error.to_string())?;
-        std::fs::write(&path, text + "\n").map_err(wrong)
+        let Some(folder) = path.parent() else { return Ok(()) };
+        let text = serde_json::to_string_pretty(self).map_err(|error| error.to_string())? + "\n";
+        let wrong = |what| format!("{}: {what}", folder.display());
+        Written::new(text.as_bytes(), folder).and_then(|written| written.over(path.clone())).map_err(wrong)
     }
 }

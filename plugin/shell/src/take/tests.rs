@@ -23,7 +23,7 @@ fn bar(at: i64, cut: bool) -> Event {
 }
 
 /// Two bars that begin at the ninth quarter of roll time, the second left after three quarters by a jump.
-fn story() -> Vec<Event> {
+pub(super) fn story() -> Vec<Event> {
     let chord = Chord::new(PitchClass::new(0), Kind::Major);
     let down = What::ChordKeyDown { pitch: Pitch::new(48), velocity: Velocity::new(60) };
     vec![
