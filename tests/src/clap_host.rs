@@ -2,7 +2,7 @@
 #![allow(unsafe_code, reason = "loading a plugin is")]
 
 use std::ffi::CString;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use clack_extensions::note_ports::{NoteDialects, NotePortInfoBuffer, PluginNotePorts};
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
@@ -18,6 +18,7 @@ use clack_host::process::audio_buffers::OutputAudioBuffers;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 
 use crate::host::{Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, velocity_back};
+use crate::stopwatch::{Spent, timed};
 
 /// Longest block.
 pub const MAX_FRAMES: u32 = 8192;
@@ -38,7 +39,7 @@ struct AudioSide {
     known: Vec<Parameter>,
     buffers: Buffers,
     peak: f32,
-    spent: Duration,
+    spent: Spent,
 }
 
 impl ClapRig {
@@ -61,7 +62,7 @@ impl ClapRig {
         let id = id.to_string_lossy().into_owned();
         let known = parameters(&mut instance);
         let buffers = Buffers::default();
-        let audio = AudioSide { processor: None, known, buffers, peak: 0.0, spent: Duration::ZERO };
+        let audio = AudioSide { processor: None, known, buffers, peak: 0.0, spent: Spent::default() };
         Self { instance, audio, id, features }
     }
 
@@ -77,7 +78,7 @@ impl ClapRig {
 
 impl ClapRig {
     /// How long the plugin took for the last block, without the host's own work.
-    pub fn spent(&self) -> Duration {
+    pub fn spent(&self) -> Spent {
         self.audio.spent
     }
 }
@@ -213,18 +214,12 @@ impl AudioSide {
         }
         let transport = transport.as_ref().map(clap_transport);
         let processor = self.processor.as_mut().expect("an active plugin").as_started_mut().unwrap();
-        let begun = Instant::now();
-        processor
-            .process(
-                &InputAudioBuffers::empty(),
-                &mut output,
-                &sent.as_input(),
-                &mut received.as_output(),
-                Some(at),
-                transport.as_ref(),
-            )
-            .unwrap();
-        self.spent = begun.elapsed();
+        let (input, mut out) = (sent.as_input(), received.as_output());
+        let none = InputAudioBuffers::empty();
+        let (processed, spent) =
+            timed(|| processor.process(&none, &mut output, &input, &mut out, Some(at), transport.as_ref()));
+        processed.unwrap();
+        self.spent = spent;
         self.peak = audio.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()));
         let mut last = 0;
         let mut heard = Vec::new();

@@ -6,7 +6,7 @@
 //! The hosts load built bundles from the paths in `FIGWORT_CLAP` and `FIGWORT_VST3`, as a DAW would, and panic
 //! with what to do when something is missing: a host that fails is a failed test.
 //!
-//! [`soak`] needs no host: it drives the engine itself.
+//! [`soak`] needs no host: it drives the engine itself. [`stopwatch`] tells what something costs from how long it took.
 //!
 //! Deliberately absent from the hosts: knowledge of the plugin's insides.
 #![allow(clippy::unwrap_used, reason = "a host that fails is a failed test")]
@@ -19,4 +19,5 @@ pub mod movement;
 pub mod nonchord;
 pub mod sheet_checks;
 pub mod soak;
+pub mod stopwatch;
 pub mod vst3_host;

@@ -22,6 +22,8 @@ const OTHERS: &[&str] = &[
     "RUSTDOCFLAGS=\"-D warnings\" cargo doc --workspace --no-deps",
     "RUSTC_BOOTSTRAP=1 cargo fuzz run -s none abc fuzz/corpus/abc fuzz/seeds/abc -- -max_total_time=1200 \
      -max_len=4096 -dict=fuzz/dictionaries/abc.dict",
+    "RUSTC_BOOTSTRAP=1 cargo fuzz run -s none --features shell state fuzz/corpus/state fuzz/seeds/state -- \
+     -max_total_time=1200 -dict=fuzz/dictionaries/state.dict",
 ];
 
 /// The commands of `figwort`.

@@ -1,6 +1,9 @@
 //! `cargo xtask bench`: the costs, in one table from one run.
 
-use anyhow::{Context, Result};
+use std::path::Path;
+use std::process::Command;
+
+use anyhow::{Context, Result, bail};
 
 use crate::run::{self, headline};
 use crate::{bundle, target};
@@ -17,8 +20,10 @@ const STAGES: [(&str, &str); 9] = [
     ("schedule", "figwort_engine::schedule::Schedule::perform"),
     ("what is due", "figwort_engine::engine::Engine::next_due"),
 ];
-/// Blocks of the load that is counted: one minute.
+/// Blocks of a minute of the load.
 const BLOCKS: u64 = 45_000;
+/// Minutes of the load that samples are taken of.
+const MINUTES: u64 = 60;
 
 /// Builds what is measured and runs it.
 pub(crate) fn run(minutes: &[String]) -> Result<()> {
@@ -29,66 +34,111 @@ pub(crate) fn run(minutes: &[String]) -> Result<()> {
     let release = target.join("release");
     let bench = release.join(format!("bench{}", std::env::consts::EXE_SUFFIX));
     headline("Measuring");
-    let mut command = std::process::Command::new(&bench);
+    let mut command = Command::new(&bench);
     command
         .args(minutes)
         .env("FIGWORT_CLAP", &bundles.clap)
         .env("FIGWORT_THROUGH", release.join("examples").join(library))
         .env("FIGWORT_BENCH", target.join("bench"));
     run::run(&mut command)?;
-    instructions()
+    stages()
 }
 
-/// Instructions of each stage, from callgrind: the same on every run, whatever else the machine does.
-fn instructions() -> Result<()> {
-    if !run::succeeds("valgrind", &["--version"]) {
-        println!(
-            "valgrind is not installed, so instructions are not counted; on Debian or Ubuntu: \
-                  sudo apt-get install valgrind"
-        );
+/// What each stage costs: instructions, counted by callgrind and the same on every run, and nanoseconds, from samples
+/// that perf takes of the processor's time. Neither minds what else the machine does.
+fn stages() -> Result<()> {
+    let tools = [("valgrind", "valgrind"), ("perf", "linux-perf")];
+    let [counting, sampling] = tools.map(|(tool, package)| {
+        let there = run::succeeds(tool, &["--version"]);
+        if !there {
+            println!(
+                "{tool} is not installed, so a column is empty; on Debian: sudo apt-get install {package}"
+            );
+        }
+        there
+    });
+    if !counting && !sampling {
         return Ok(());
     }
-    headline("Counting instructions");
+    headline("The engine's stages");
     let folder = target()?.join("counted");
-    // Names are needed, and functions that still exist after optimising.
+    // Names are needed, functions that still exist after optimising, and who called them.
     let mut build = run::cargo(&["build", "--release", "-p", "tests", "--bin", "bench"])?;
     build
         .env("CARGO_TARGET_DIR", &folder)
+        .env("RUSTFLAGS", "-C force-frame-pointers=yes")
         .env("CARGO_PROFILE_RELEASE_STRIP", "none")
         .env("CARGO_PROFILE_RELEASE_DEBUG", "line-tables-only")
         .env("CARGO_PROFILE_RELEASE_LTO", "off");
     run::run(&mut build)?;
+    let bench = folder.join("release").join("bench");
+    let counts = if counting { instructions(&bench, &folder)? } else { String::new() };
+    let (samples, nanos) = if sampling { samples(&bench, &folder)? } else { (String::new(), 0.0) };
+    println!("dense playing at Ornate; a block of 64 frames, on the average, each stage with what it calls");
+    println!("{:16} {:>12} {:>8}", "stage", "instructions", "ns");
+    let or_none = |number: Option<String>| number.unwrap_or_else(|| "-".to_owned());
+    for (stage, function) in STAGES {
+        let counted = counted(&counts, function).map(|n| format!("{:.1}", n as f64 / BLOCKS as f64));
+        let sampled = sampled(&samples, function).map(|share| format!("{:.1}", share * nanos));
+        println!("{stage:16} {:>12} {:>8}", or_none(counted), or_none(sampled));
+    }
+    println!("(-: not measured, or part of its caller after optimising)");
+    Ok(())
+}
+
+/// What callgrind counts in a minute of the load, function by function.
+fn instructions(bench: &Path, folder: &Path) -> Result<String> {
     let counts = folder.join("callgrind.out");
-    let mut count = std::process::Command::new("valgrind");
+    let mut count = Command::new("valgrind");
     count.args(["--tool=callgrind", "--quiet"]);
     count.arg(format!("--callgrind-out-file={}", counts.display()));
-    count.arg(folder.join("release").join("bench")).arg("instructions");
+    count.arg(bench).args(["instructions", "1"]);
     run::run(&mut count)?;
-    let mut annotate = std::process::Command::new("callgrind_annotate");
-    let output = annotate
-        .args(["--inclusive=yes", "--threshold=100", "--show-percs=no"])
-        .arg(&counts)
-        .output()
-        .context("callgrind_annotate could not be started")?;
-    let text = String::from_utf8_lossy(&output.stdout);
-    println!("one minute of dense playing at Ornate, with what each calls; {BLOCKS} blocks");
-    println!("{:16} {:>14} {:>10}", "stage", "instructions", "per block");
-    for (stage, function) in STAGES {
-        match counted(&text, function) {
-            Some(n) => println!("{stage:16} {n:14} {:10.1}", n as f64 / BLOCKS as f64),
-            None => println!("{stage:16} {:>14} {:>10}", "inlined", ""),
-        }
+    let mut annotate = Command::new("callgrind_annotate");
+    output(annotate.args(["--inclusive=yes", "--threshold=100", "--show-percs=no"]).arg(&counts))
+}
+
+/// What perf finds in an hour of the load, function by function, and nanoseconds for each block.
+fn samples(bench: &Path, folder: &Path) -> Result<(String, f64)> {
+    let samples = folder.join("perf.data");
+    let mut record = Command::new("perf");
+    record.args(["record", "--quiet", "--event=cpu-clock", "--freq=4999", "--call-graph=fp", "--output"]);
+    let said =
+        output(record.arg(&samples).arg("--").arg(bench).args(["instructions", &MINUTES.to_string()]))?;
+    let nanos = said.lines().filter_map(|line| line.strip_suffix(" ns")?.parse::<f64>().ok()).next_back();
+    let mut report = Command::new("perf");
+    report.args(["report", "--stdio", "--children", "--call-graph=none", "--fields=overhead_children,sym"]);
+    let text = output(report.arg("--input").arg(&samples))?;
+    let nanos = nanos.context("the load didn't say how long it took")?;
+    Ok((text, nanos / (BLOCKS * MINUTES) as f64))
+}
+
+/// What a program prints.
+fn output(command: &mut Command) -> Result<String> {
+    let program = command.get_program().to_string_lossy().into_owned();
+    let output = command.output().with_context(|| format!("{program} could not be started"))?;
+    if !output.status.success() {
+        bail!("{program} failed: {}", String::from_utf8_lossy(&output.stderr).trim());
     }
-    Ok(())
+    Ok(String::from_utf8_lossy(&output.stdout).into_owned())
 }
 
 /// The greatest count among the lines that name a function.
 fn counted(text: &str, function: &str) -> Option<u64> {
-    let count = |line: &str| {
-        let first = line.split_whitespace().next()?;
-        first.replace(',', "").parse::<u64>().ok()
-    };
-    text.lines().filter(|line| line.contains(function)).filter_map(count).max()
+    first_words(text, function).filter_map(|word| word.replace(',', "").parse().ok()).max()
+}
+
+/// The greatest share, of 1, among the lines that name a function.
+fn sampled(text: &str, function: &str) -> Option<f64> {
+    first_words(text, function)
+        .filter_map(|word| word.strip_suffix('%')?.parse::<f64>().ok())
+        .map(|percent| percent / 100.0)
+        .max_by(f64::total_cmp)
+}
+
+/// The first word of every line that names a function.
+fn first_words<'a>(text: &'a str, function: &'a str) -> impl Iterator<Item = &'a str> {
+    text.lines().filter(move |line| line.contains(function)).filter_map(|line| line.split_whitespace().next())
 }
 
 #[cfg(test)]
@@ -101,5 +151,13 @@ mod tests {
                     12  ???:figwort_engine::voicing::voice'2 [/x/bench]\n9  ???:other [/x/bench]\n";
         assert_eq!(counted(text, "figwort_engine::voicing::voice"), Some(1_234_567));
         assert_eq!(counted(text, "figwort_engine::decide"), None);
+    }
+
+    #[test]
+    fn finds_the_share_of_a_function() {
+        let text =
+            "# Children  Symbol\n    62.50%  [.] figwort_engine::voicing::voice\n     0.01%  [k] other\n";
+        assert_eq!(sampled(text, "figwort_engine::voicing::voice"), Some(0.625));
+        assert_eq!(sampled(text, "figwort_engine::decide"), None);
     }
 }

@@ -1,10 +1,11 @@
 //! In a host: the cost of a block beside that of a plugin which only passes notes on; memory, loading, sizes.
 
 use std::path::Path;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use tests::clap_host::ClapRig;
 use tests::host::{Host, Send, Transport, bundle};
+use tests::stopwatch::{Spent, timed};
 
 use super::at;
 use super::load::{LOADS, Load, RATE, TEMPO};
@@ -29,8 +30,13 @@ impl Played {
         Self { rig, frame: 0 }
     }
 
-    /// Plays blocks and answers what each cost, in microseconds.
+    /// Plays blocks and answers what each cost by the clock, in microseconds.
     pub(crate) fn play(&mut self, load: &Load, blocks: u64, frames: u64) -> Vec<f64> {
+        self.timed(load, blocks, frames).into_iter().map(|spent| micros(spent.clock)).collect()
+    }
+
+    /// Plays blocks and answers how long each took.
+    fn timed(&mut self, load: &Load, blocks: u64, frames: u64) -> Vec<Spent> {
         (0..blocks)
             .map(|_| {
                 let end = self.frame + frames;
@@ -49,7 +55,7 @@ impl Played {
                 };
                 self.rig.block(self.frame, frames as usize, Some(transport), &input);
                 self.frame = end;
-                self.rig.spent().as_nanos() as f64 / 1_000.0
+                self.rig.spent()
             })
             .collect()
     }
@@ -58,10 +64,12 @@ impl Played {
 /// The table of blocks, both plugins in turns.
 pub(crate) fn table(minutes: f64) {
     println!("64-frame blocks in a CLAP host, {minutes} minutes of time a row, the two plugins in turns");
+    println!("\"processor\" is the thread's own time, whatever else the machine did\n");
     println!(
         "{:9} {:10} {:>9} {:>9} {:>9} {:>9} {:>9}",
         "load", "plugin", "median", "p99", "p99.9", "p99.99", "max"
     );
+    let asked = asking();
     let blocks = (minutes * 60.0 * RATE / FRAMES as f64) as u64;
     for load in LOADS {
         let mut players = ["FIGWORT_THROUGH", "FIGWORT_CLAP"].map(Played::new);
@@ -70,22 +78,59 @@ pub(crate) fn table(minutes: f64) {
         while left > 0 {
             let turn = left.min(TURN);
             for (player, costs) in players.iter_mut().zip(&mut costs) {
-                costs.extend(player.play(&load, turn, FRAMES));
+                costs.extend(player.timed(&load, turn, FRAMES));
             }
             left -= turn;
         }
-        let [floor, ours] = costs.map(|mut costs| {
-            costs.sort_by(f64::total_cmp);
-            [0.5, 0.99, 0.999, 0.9999, 1.0].map(|share| at(&costs, share))
-        });
-        for (name, row) in [("through", floor), ("Figwort", ours)] {
+        let row = |name: &str, row: [f64; 5]| {
             let [a, b, c, d, e] = row;
             println!("{:9} {name:10} {a:9.2} {b:9.2} {c:9.2} {d:9.2} {e:9.2}", load.name);
+        };
+        let [floor, ours] = costs.each_ref().map(|costs| spread(costs, |spent| micros(spent.clock)));
+        row("through", floor);
+        row("Figwort", ours);
+        row("ratio", std::array::from_fn(|n| ours[n] / floor[n]));
+        if asked > 0.0 {
+            row("processor", spread(&costs[1], |spent| (micros(spent.processor) - asked).max(0.0)));
         }
-        let [a, b, c, d, e] = std::array::from_fn(|n| ours[n] / floor[n]);
-        println!("{:9} {:10} {a:9.1} {b:9.1} {c:9.1} {d:9.1} {e:9.1}", load.name, "ratio");
+        println!("{}", longest(load.name, &costs[1], asked));
     }
     println!();
+}
+
+/// Median, some percentiles and the greatest.
+fn spread(costs: &[Spent], cost: impl Fn(&Spent) -> f64) -> [f64; 5] {
+    let mut costs: Vec<f64> = costs.iter().map(cost).collect();
+    costs.sort_by(f64::total_cmp);
+    [0.5, 0.99, 0.999, 0.9999, 1.0].map(|share| at(&costs, share))
+}
+
+/// The block that took longest by the clock, with its processor time, and how many blocks were kept waiting: longer
+/// by the clock than on the processor, by more than the two clocks' own doubt.
+fn longest(load: &str, costs: &[Spent], asked: f64) -> String {
+    const DOUBT: f64 = 10.0;
+    let processor = |spent: &Spent| (micros(spent.processor) - asked).max(0.0);
+    let waited = costs.iter().filter(|spent| micros(spent.clock) > processor(spent) + DOUBT).count();
+    match costs.iter().max_by_key(|spent| spent.clock) {
+        Some(spent) if asked > 0.0 => format!(
+            "{load:9} the longest block: {:.1} by the clock, {:.1} on the processor; {waited} of {} blocks had to wait \
+             for it",
+            micros(spent.clock),
+            processor(spent),
+            costs.len()
+        ),
+        _ => format!("{load:9} this system doesn't tell a thread's time on the processor"),
+    }
+}
+
+/// What asking for the processor's time adds to it, in microseconds.
+fn asking() -> f64 {
+    let empty: Vec<Spent> = (0..10_000).map(|_| timed(|| ()).1).collect();
+    spread(&empty, |spent| micros(spent.processor))[0]
+}
+
+fn micros(time: Duration) -> f64 {
+    time.as_nanos() as f64 / 1_000.0
 }
 
 /// Memory of an instance, and how long it takes to come to life.

@@ -3,8 +3,8 @@
 //! Every figure of a table comes from the same run on the same machine, taken in turns, so that ratios mean
 //! something even where the machine is busy. `FIGWORT_BENCH` names the folder for the plots.
 //!
-//! With the one argument `instructions` it plays a fixed load through the engine and nothing else, to be
-//! counted by callgrind.
+//! With the arguments `instructions MINUTES` it plays a fixed load through the engine and nothing else, to be
+//! counted by callgrind and sampled by perf.
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for the terminal; what fails, fails")]
 
 mod hosted;
@@ -20,7 +20,8 @@ use anyhow::{Context, Result};
 fn main() -> Result<()> {
     let argument = std::env::args().nth(1);
     if argument.as_deref() == Some("instructions") {
-        scaling::fixed_load();
+        let minutes = std::env::args().nth(2).map_or(Ok(1), |text| text.parse());
+        scaling::fixed_load(minutes.context("not a number of minutes")?);
         return Ok(());
     }
     let minutes: f64 = argument.map_or(Ok(10.0), |text| text.parse()).context("not a number of minutes")?;

@@ -10,6 +10,7 @@ use figwort_engine::{
 use figwort_preset::Library;
 use figwort_theory::{Chord, Key, Kind, Metre, Moment, Pitch, PitchClass, Span, Velocity};
 use tests::host::Send;
+use tests::stopwatch::processor;
 
 use super::at;
 use super::hosted::Played;
@@ -194,14 +195,16 @@ fn transport(position: f64) -> Transport {
     }
 }
 
-/// One minute of the dense load through the engine, for counting instructions.
-pub(crate) fn fixed_load() {
+/// Minutes of the dense load through the engine, for counting instructions and taking samples. The last line says
+/// how many nanoseconds of the processor's time all of it took.
+pub(crate) fn fixed_load(minutes: u32) {
+    let begun = processor();
     let (settings, figures) = manner();
     let settings = Settings { elaboration: 4.0, space: 0.0, ..settings };
     let mut engine = Engine::new(RATE);
     let mut sink = Counter(0);
     let mut blocks = 0u64;
-    for from in (0..(60.0 * RATE) as u64).step_by(64) {
+    for from in (0..(60.0 * RATE) as u64 * u64::from(minutes)).step_by(64) {
         let input: Vec<InputEvent> = LOADS[2]
             .input(from, from + 64)
             .into_iter()
@@ -229,4 +232,5 @@ pub(crate) fn fixed_load() {
         blocks += 1;
     }
     println!("{blocks} blocks, {} events out", sink.0);
+    println!("{} ns", (processor() - begun).as_nanos());
 }
