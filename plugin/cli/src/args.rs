@@ -99,7 +99,7 @@ pub(crate) struct Wanted {
     #[arg(long, value_name = "FILE.sf2")]
     pub(crate) soundfont: Option<PathBuf>,
     /// The part as sheet music (MusicXML 4.0), plain or compressed by its extension: the melody with chord
-    /// symbols over two piano staves, repeats written out.
+    /// symbols over two piano staves.
     #[arg(long, value_name = "FILE.musicxml|mxl")]
     pub(crate) score: Option<PathBuf>,
     /// A picture of the part, as SVG or PNG by its extension; a long one on several pages: FILE-1.png …
@@ -127,6 +127,16 @@ pub(crate) struct Wanted {
     /// Frames per second of the sound and of the engine's clock.
     #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
     pub(crate) rate: u32,
+}
+
+/// How sheet music has the sheet's repeats.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Repeats {
+    /// Written out as they are played
+    #[default]
+    Play,
+    /// Each bar once, with repeat signs, endings and jumps
+    Keep,
 }
 
 /// When to begin to move.
@@ -178,6 +188,7 @@ Examples:
   figwort arrange waltz.abc -o waltz.mid --picture waltz.png
   figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
   figwort arrange ballad.abc --score ballad.musicxml
+  figwort arrange reel.abc --score reel.musicxml --repeats keep
   figwort arrange ballad.abc -o ballad.mid --stages
   figwort arrange ballad.mxl --elaboration shared --chart
   figwort arrange ballad.mxl --wav ballad.wav --soundfont grand.sf2
@@ -189,6 +200,10 @@ pub(crate) struct Arrange {
     /// Which tune of an ABC file, by its X: number; the first when left out.
     #[arg(long, value_name = "N")]
     pub(crate) tune: Option<usize>,
+    /// How sheet music (MusicXML) has the sheet's repeats: all played out, or kept as signs with the accompaniment
+    /// of the first time. What is heard is the same.
+    #[arg(long, value_enum, value_name = "HOW", default_value_t, help_heading = "Output")]
+    pub(crate) repeats: Repeats,
     #[command(flatten)]
     pub(crate) playing: Playing,
     #[command(flatten)]

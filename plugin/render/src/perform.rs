@@ -4,6 +4,7 @@
 //! music alone, so the block size changes nothing. Deliberately absent: real time, and sound.
 
 mod excerpt;
+mod fold;
 mod host;
 mod join;
 mod keep;

@@ -2,7 +2,7 @@
 //!
 //! The melody with its chord symbols stands over a piano part on two staves, one for each hand, written so that a
 //! pianist can read it at sight. Repeats are written out as they are played, since the accompaniment differs
-//! from one time to the next. Notes are written as meant, not as touched: give the exact performance
+//! from one time to the next, or kept as signs ([`musicxml_on_page`]). Notes are written as meant, not as touched: give the exact performance
 //! ([`Options::notated`]) for the notes, and the one to be heard for pedal, dynamics and spread chords.
 //!
 //! A part played by hand ([`crate::follow`]) is brought to sixteenths or triplets. Deliberately absent: page
@@ -31,6 +31,7 @@ mod xml;
 
 use std::io::{Cursor, Write};
 
+use figwort_sheet::page::PageBar;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
@@ -42,12 +43,20 @@ const SCORE: &str = "score.musicxml";
 /// The part as MusicXML 4.0. Notes, bars and chord symbols are those of `notated`; pedal, dynamics and spread
 /// chords those of `played`, which may be the same.
 pub fn musicxml(notated: &Performance, played: &Performance) -> String {
-    document::write(&page::Page::new(notated, played), notated)
+    document::write(&page::Page::new(notated, played), notated, &[])
 }
 
-/// The same compressed (.mxl). Empty where it cannot be packed, which takes gigabytes.
-pub fn mxl(notated: &Performance, played: &Performance) -> Vec<u8> {
-    pack(&musicxml(notated, played)).unwrap_or_default()
+/// The same with the repeat signs of the page that the sheet was read from: each bar once, the accompaniment as it
+/// is played the first time. Played by its signs it is as long as the performance, with the same melody and
+/// chords.
+pub fn musicxml_on_page(notated: &Performance, played: &Performance, page: &[PageBar]) -> String {
+    let (notated, played) = (notated.on_page(page), played.on_page(page));
+    document::write(&page::Page::new(&notated, &played), &notated, page)
+}
+
+/// A score compressed (.mxl). Empty where it cannot be packed, which takes gigabytes.
+pub fn mxl(score: &str) -> Vec<u8> {
+    pack(score).unwrap_or_default()
 }
 
 fn pack(score: &str) -> zip::result::ZipResult<Vec<u8>> {

@@ -142,7 +142,7 @@ fn read_tune(
     }
     harmony::resolve(&mut bars, &mut warnings);
     complete::check(&bars, &mut warnings);
-    let steps = order::order(&bars, &marks, &header.parts, &mut warnings)?;
+    let order = order::order(&bars, &marks, &header.parts, &mut warnings)?;
     let heading = Heading {
         key: header.signature.key,
         title: header.title,
@@ -150,7 +150,7 @@ fn read_tune(
         tempo: header.tempo,
         no_chords: "the tune has no chord symbols; write them before notes, like \"Am\"A2",
     };
-    build::sheet(heading, &bars, &steps, warnings)
+    build::sheet(heading, &bars, &order, warnings)
 }
 
 /// The tunes of a file: each from its `X:` line to an empty line. A file without `X:` but with `K:` is one.

@@ -2,7 +2,7 @@
 
 use figwort_theory::{ChordSymbol, Key, Moment};
 
-use crate::order::Step;
+use crate::order::{self, Order};
 use crate::warnings::Warnings;
 use crate::written::{WrittenBar, WrittenNote};
 use crate::{Bar, ChordChange, DEFAULT_VELOCITY, Note, Sheet, SheetError, TempoChange, limits};
@@ -26,7 +26,7 @@ pub(crate) struct Heading {
 pub(crate) fn sheet(
     heading: Heading,
     bars: &[WrittenBar],
-    steps: &[Step],
+    order: &Order,
     mut warnings: Warnings,
 ) -> Result<Sheet, SheetError> {
     let mut sheet = Sheet {
@@ -38,10 +38,11 @@ pub(crate) fn sheet(
         chords: Vec::new(),
         melody: Vec::new(),
         end: Moment::ZERO,
+        page: order::page(bars, order),
         warnings: Vec::new(),
     };
     let mut tied = false;
-    for step in steps {
+    for step in &order.steps {
         let Some(bar) = bars.get(step.bar) else { continue };
         let start = sheet.end;
         sheet.bars.push(Bar {

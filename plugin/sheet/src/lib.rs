@@ -22,6 +22,7 @@ mod length;
 pub mod limits;
 pub mod musicxml;
 mod order;
+pub mod page;
 mod sheet;
 pub mod smf;
 mod sniff;
@@ -32,6 +33,7 @@ mod warnings;
 mod written;
 
 pub use error::SheetError;
+pub use page::Page;
 pub use sheet::{Bar, ChordChange, Note, Sheet, TempoChange, Warning};
 pub use sniff::{Format, sniff};
 

@@ -62,7 +62,7 @@ fn read_text(bytes: &[u8]) -> Result<Sheet, SheetError> {
         });
     }
     complete::check(&bars, &mut warnings);
-    let steps = order::order(&bars, &marks, &[], &mut warnings)?;
+    let order = order::order(&bars, &marks, &[], &mut warnings)?;
     let heading = Heading {
         title: score.title(),
         composer: score.composer,
@@ -70,7 +70,7 @@ fn read_text(bytes: &[u8]) -> Result<Sheet, SheetError> {
         tempo: DEFAULT_TEMPO,
         no_chords: "the sheet has no chord symbols; enter them as such, not as text over the staff",
     };
-    build::sheet(heading, &bars, &steps, warnings)
+    build::sheet(heading, &bars, &order, warnings)
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@
 mod ending;
 mod jump;
 mod part;
+mod signs;
 
 use core::ops::Range;
 
@@ -17,6 +18,8 @@ use crate::written::{Mark, WrittenBar};
 use crate::{SheetError, limits};
 use ending::Group;
 
+pub(crate) use signs::page;
+
 /// A bar in playing order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Step {
@@ -24,6 +27,13 @@ pub(crate) struct Step {
     pub(crate) bar: usize,
     /// Whether the player came here by going back or ahead.
     pub(crate) arrival: bool,
+}
+
+/// The playing order of bars, and the jump in it.
+#[derive(Clone, Debug)]
+pub(crate) struct Order {
+    pub(crate) steps: Vec<Step>,
+    followed: Option<jump::Followed>,
 }
 
 /// How repeat signs are played.
@@ -44,7 +54,7 @@ pub(crate) fn order(
     marks: &[Mark],
     parts: &[char],
     warnings: &mut Warnings,
-) -> Result<Vec<Step>, SheetError> {
+) -> Result<Order, SheetError> {
     let mut steps = Vec::new();
     if part::has_parts(bars, parts) {
         part::play(bars, parts, &mut steps, warnings)?;
@@ -52,7 +62,7 @@ pub(crate) fn order(
             let text = "a D.C. or D.S. beside an order of parts (P:) is not followed";
             warnings.push(bars.get(mark.bar).map(|bar| bar.number), mark.line, text);
         }
-        return Ok(steps);
+        return Ok(Order { steps, followed: None });
     }
     for group in ending::groups(bars, 0..bars.len()) {
         group.warn(bars, warnings);

@@ -2,6 +2,7 @@
 
 use core::fmt;
 
+use crate::Page;
 use figwort_theory::{ChordSymbol, Key, Metre, Moment, Pitch, Span, Velocity};
 
 /// A lead sheet in playing order: repeats, endings and jumps are played out, all lists are sorted by time, and
@@ -24,6 +25,8 @@ pub struct Sheet {
     pub melody: Vec<Note>,
     /// End of the last bar.
     pub end: Moment,
+    /// How the bars stand on the page that was read, with their repeat signs.
+    pub page: Page,
     /// What was read with a doubt.
     pub warnings: Vec<Warning>,
 }

@@ -62,6 +62,7 @@ pub fn read_sheet(bytes: &[u8]) -> Result<Sheet, SheetError> {
         chords,
         melody,
         end,
+        page: crate::Page::AsPlayed,
         warnings: file.warnings.into_list(),
     })
 }

@@ -2,9 +2,10 @@
 
 use std::path::Path;
 
-use figwort_sheet::Sheet;
+use figwort_sheet::page::PageBar;
+use figwort_sheet::{Page, Sheet};
 
-use crate::args::Arrange;
+use crate::args::{Arrange, Repeats};
 use crate::command::folder;
 use crate::command::part::{Order, Pianist, check_duration};
 use crate::failure::{Failure, Outcome};
@@ -25,7 +26,11 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     for warning in warnings(&sheet) {
         news(&format!("warning: {}: {warning}", path.display()));
     }
-    order.fill(&pianist, |options| figwort_render::arrange(&sheet, options))
+    let (page, warning) = page(&sheet, arguments.repeats);
+    if let Some(warning) = warning {
+        news(&format!("warning: {}: {warning}", path.display()));
+    }
+    order.fill(&pianist, page, |options| figwort_render::arrange(&sheet, options))
 }
 
 /// The number of the first of several tunes, saying so; `None` where there is no choice.
@@ -42,6 +47,19 @@ fn first_of_several(path: &Path, bytes: &[u8]) -> Option<usize> {
         tunes.len(),
     ));
     Some(*number)
+}
+
+/// The page whose repeat signs sheet music keeps, empty where it is written as it is played; and what is to be
+/// said of it.
+pub(crate) fn page(sheet: &Sheet, repeats: Repeats) -> (&[PageBar], Option<&'static str>) {
+    match (&sheet.page, repeats) {
+        (Page::Signs(page), Repeats::Keep) => (page, None),
+        (Page::BeyondSigns, Repeats::Keep) => (
+            &[],
+            Some("repeat signs cannot tell the order of its bars; sheet music has them as they are played"),
+        ),
+        _ => (&[], None),
+    }
 }
 
 /// What was read with a doubt, in the reader's words and ours.

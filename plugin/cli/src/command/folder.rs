@@ -14,7 +14,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::args::{Arrange, Extra};
+use crate::args::{Arrange, Extra, Repeats};
 use crate::command::part::{Music, Pianist, beside, check_duration};
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
@@ -25,6 +25,14 @@ use crate::{input, news, print};
 struct Job {
     sheet: PathBuf,
     part: PathBuf,
+}
+
+/// What is wanted of every tune.
+struct Way<'a> {
+    also: &'a [Extra],
+    repeats: Repeats,
+    pianist: &'a Pianist,
+    with_measures: bool,
 }
 
 /// How one tune went.
@@ -123,7 +131,12 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} tunes, {elapsed} {wide_msg}") {
         bar.set_style(style);
     }
-    let with_measures = wanted.report.is_some();
+    let way = Way {
+        also: &wanted.also,
+        repeats: arguments.repeats,
+        pianist: &pianist,
+        with_measures: wanted.report.is_some(),
+    };
     let arranged: Vec<TuneReport> = jobs
         .par_iter()
         .flat_map(|job| {
@@ -131,7 +144,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             bar.inc_length(tunes.len() as u64);
             bar.set_message(job.sheet.display().to_string());
             tunes.into_par_iter().map(|tune| {
-                let result = one(job, tune, &wanted.also, &pianist, with_measures);
+                let result = one(job, tune, &way);
                 bar.inc(1);
                 result
             })
@@ -205,13 +218,7 @@ fn read(job: &Job) -> Vec<Read> {
 }
 
 /// Arranges one tune, whatever happens.
-fn one(
-    job: &Job,
-    (number, sheet): Read,
-    also: &[Extra],
-    pianist: &Pianist,
-    with_measures: bool,
-) -> TuneReport {
+fn one(job: &Job, (number, sheet): Read, way: &Way<'_>) -> TuneReport {
     let sheet = match sheet {
         Ok(sheet) => sheet,
         Err(message) => return TuneReport::failed(&job.sheet, number, message),
@@ -220,7 +227,7 @@ fn one(
         Some(number) => with_suffix(&job.part, &number.to_string()),
         None => job.part.clone(),
     };
-    let done = match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, also, pianist, with_measures))) {
+    let done = match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, way))) {
         Ok(done) => done,
         Err(_) => Err(FAULT.to_owned()),
     };
@@ -242,18 +249,15 @@ fn label(job: &Job, number: Option<usize>) -> String {
 }
 
 /// Arranges one tune and writes its files.
-fn tune(
-    sheet: &Sheet,
-    part: &Path,
-    also: &[Extra],
-    pianist: &Pianist,
-    with_measures: bool,
-) -> Result<TuneReport, String> {
+fn tune(sheet: &Sheet, part: &Path, way: &Way<'_>) -> Result<TuneReport, String> {
+    let Way { also, repeats, pianist, with_measures } = *way;
     check_duration(&sheet.tempos, sheet.end)?;
     let part = with_ending(part, "mid");
     let files = beside(&part, also);
     let products = files.iter().map(|(_, product)| product);
-    let music = Music::perform(pianist, products, |options| figwort_render::arrange(sheet, options));
+    let (page, warning) = arrange::page(sheet, repeats);
+    let music =
+        Music::perform(pianist, products, |options| figwort_render::arrange(sheet, options)).on_page(page);
     let performance = &music.heard;
     let mut outputs = Outputs::default();
     for (path, product) in files {
@@ -265,6 +269,8 @@ fn tune(
         })?;
     }
     outputs.write().map_err(|failure| failure.to_string())?;
+    let mut warnings = arrange::warnings(sheet);
+    warnings.extend(warning.map(str::to_owned));
     let seconds = performance.end_frame as f64 / f64::from(performance.sample_rate.max(1));
     Ok(TuneReport {
         status: Status::Arranged,
@@ -272,7 +278,7 @@ fn tune(
         part: Some(part),
         bars: sheet.bars.len(),
         minutes: seconds / 60.0,
-        warnings: arrange::warnings(sheet),
+        warnings,
         measures: with_measures.then(|| report::report(performance).totals),
         ..TuneReport::default()
     })

@@ -43,7 +43,7 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
         StartWhen::AfterWait => Start::AfterWait,
         StartWhen::ByChance => Start::ByChance,
     };
-    order.fill(&pianist, |options| figwort_render::follow(&take, options))
+    order.fill(&pianist, &[], |options| figwort_render::follow(&take, options))
 }
 
 /// Refuses a take with nothing on either channel, and doubts one that lacks one of the two.

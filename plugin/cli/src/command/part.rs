@@ -10,6 +10,7 @@ use figwort_render::soundfont::Font;
 use figwort_render::tempo::TempoMap;
 use figwort_render::{midi, picture, report, score, text, wav};
 use figwort_sheet::TempoChange;
+use figwort_sheet::page::PageBar;
 use figwort_theory::Moment;
 use serde::Serialize;
 
@@ -39,6 +40,8 @@ pub(crate) struct Music {
     pub(crate) heard: Performance,
     /// Without touch; the same again where no sheet music is wanted.
     written: Option<Performance>,
+    /// The page with its repeat signs, where sheet music keeps them.
+    page: Vec<PageBar>,
 }
 
 impl Music {
@@ -50,7 +53,7 @@ impl Music {
     ) -> Self {
         let is_score = |product: &Product| matches!(product, Product::Also(Extra::Musicxml | Extra::Mxl));
         let written = products.into_iter().any(is_score).then(|| perform(&pianist.options.notated()));
-        Self { heard: perform(&pianist.options), written }
+        Self { heard: perform(&pianist.options), written, page: Vec::new() }
     }
 
     /// Pieces of music one after another, each under a heading.
@@ -61,11 +64,24 @@ impl Music {
             Performance::in_turn(&pieces)
         };
         let has_written = pieces.iter().any(|(_, music)| music.written.is_some());
-        Self { heard: all(|music| &music.heard), written: has_written.then(|| all(Self::written)) }
+        let written = has_written.then(|| all(Self::written));
+        Self { heard: all(|music| &music.heard), written, page: Vec::new() }
+    }
+
+    /// The same, its sheet music with the repeat signs of a page; without bars as it is played.
+    pub(crate) fn on_page(self, page: &[PageBar]) -> Self {
+        Self { page: page.to_vec(), ..self }
     }
 
     fn written(&self) -> &Performance {
         self.written.as_ref().unwrap_or(&self.heard)
+    }
+
+    fn score(&self) -> String {
+        match &self.page[..] {
+            [] => score::musicxml(self.written(), &self.heard),
+            page => score::musicxml_on_page(self.written(), &self.heard, page),
+        }
     }
 }
 
@@ -82,8 +98,8 @@ impl Product {
             Self::Midi => midi::write(performance),
             Self::Also(Extra::Wav) => sound(performance, pianist, path)?,
             Self::Also(kind @ (Extra::Svg | Extra::Png)) => return pages(performance, kind, path),
-            Self::Also(Extra::Musicxml) => score::musicxml(music.written(), performance).into_bytes(),
-            Self::Also(Extra::Mxl) => score::mxl(music.written(), performance),
+            Self::Also(Extra::Musicxml) => music.score().into_bytes(),
+            Self::Also(Extra::Mxl) => score::mxl(&music.score()),
             Self::Also(Extra::Json) => json(performance, pianist)
                 .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?,
             Self::Also(Extra::Txt) => text::score(performance, 0..performance.bars.len()).into_bytes(),
@@ -210,8 +226,16 @@ impl<'a> Order<'a> {
     }
 
     /// Performs, renders everything, and only then writes and prints.
-    pub(crate) fn fill(&self, pianist: &Pianist, perform: impl Fn(&Options) -> Performance) -> Outcome<()> {
-        let music = Music::perform(pianist, self.files.iter().map(|(_, product)| product), &perform);
+    ///
+    /// `page` is the sheet's page where sheet music keeps its repeat signs; all rungs in turn are played out.
+    pub(crate) fn fill(
+        &self,
+        pianist: &Pianist,
+        page: &[PageBar],
+        perform: impl Fn(&Options) -> Performance,
+    ) -> Outcome<()> {
+        let products = self.files.iter().map(|(_, product)| product);
+        let music = Music::perform(pianist, products, &perform).on_page(page);
         let performance = &music.heard;
         let mut outputs = Outputs::default();
         for (path, product) in &self.files {
@@ -221,7 +245,8 @@ impl<'a> Order<'a> {
         for (rung, files) in &self.stages {
             let mut staged = pianist.clone();
             staged.options.settings.elaboration = *rung as u8 as f32;
-            let music = Music::perform(&staged, files.iter().map(|(_, product)| product), &perform);
+            let products = files.iter().map(|(_, product)| product);
+            let music = Music::perform(&staged, products, &perform).on_page(page);
             for (path, product) in files {
                 outputs.add_all(product.render(&music, &staged, path)?);
             }

@@ -47,6 +47,7 @@ fn sheet() -> Sheet {
         chords: chords.into(),
         melody: melody.into(),
         end: Moment::quarters(16),
+        page: figwort_sheet::Page::AsPlayed,
         warnings: Vec::new(),
     }
 }
@@ -186,6 +187,7 @@ fn nothing_at_all_is_fine() {
         chords: Vec::new(),
         melody: Vec::new(),
         end: Moment::ZERO,
+        page: figwort_sheet::Page::AsPlayed,
         warnings: Vec::new(),
     };
     let performance = arrange(&empty, &options(0));

@@ -1,6 +1,9 @@
 //! The MusicXML document: a part with the melody and its chord symbols, and a piano part on two staves.
 
+mod edges;
+
 use figwort_sheet::TempoChange;
+use figwort_sheet::page::PageBar;
 use figwort_theory::{Mode, TICKS_PER_QUARTER};
 
 use super::accidentals::Accidentals;
@@ -8,19 +11,20 @@ use super::bars::{VoiceBar, stave_bar};
 use super::harmony;
 use super::lengths::Value;
 use super::marks::Pedal;
-use super::page::{Page, is_pick_up};
+use super::page::Page;
 use super::xml::Xml;
 use crate::perform::Performance;
 
 const DOCTYPE: &str = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
                        \"http://www.musicxml.org/dtds/partwise.dtd\"";
 
-/// The whole document.
-pub(super) fn write(page: &Page<'_>, notated: &Performance) -> String {
+/// The whole document; `written` where the bars are those of a page with repeat signs.
+pub(super) fn write(page: &Page<'_>, notated: &Performance, written: &[PageBar]) -> String {
     let mut xml = Xml::new(DOCTYPE);
     xml.open("score-partwise", &[("version", "4.0")]);
     head(&mut xml, notated);
-    let mut writer = Writer { xml, page, divisions: divisions(page, notated), tempos: &notated.tempos };
+    let divisions = divisions(page, notated);
+    let mut writer = Writer { xml, page, divisions, tempos: &notated.tempos, written };
     writer.melody();
     writer.piano();
     writer.xml.close("score-partwise");
@@ -102,6 +106,8 @@ struct Writer<'a> {
     page: &'a Page<'a>,
     divisions: i64,
     tempos: &'a [TempoChange],
+    /// The bars of the page with their repeat signs; none where all is written as it is played.
+    written: &'a [PageBar],
 }
 
 impl<'a> Writer<'a> {
@@ -121,17 +127,20 @@ impl<'a> Writer<'a> {
         for index in 0..page.bars.len() {
             let Some(frame) = page.frames.get(index) else { continue };
             let Some(bar) = page.bars.get(index) else { continue };
-            self.open_bar(index);
+            self.open_bar(index, true);
             self.attributes(index, &[0]);
+            self.arrivals(index);
             accidentals.bar(bar.key);
             let mut signs = within(&headings, frame.start, frame.end);
             signs.extend(within(&tempos, frame.start, frame.end));
             signs.extend(within(&chords, frame.start, frame.end));
             signs.sort_by_key(|(at, _)| *at);
-            for bar in stave_bar(&[&page.melody], frame, &mut accidentals) {
+            for mut bar in stave_bar(&[&page.melody], frame, &mut accidentals) {
+                self.tie_over_edges(index, &mut bar);
                 self.voice(&bar, 1, None, &mut signs);
             }
-            self.close_bar(index);
+            self.departures(index);
+            self.close_bar(index, true);
         }
         self.xml.close("part");
     }
@@ -145,7 +154,7 @@ impl<'a> Writer<'a> {
         for index in 0..page.bars.len() {
             let Some(frame) = page.frames.get(index) else { continue };
             let Some(bar) = page.bars.get(index) else { continue };
-            self.open_bar(index);
+            self.open_bar(index, false);
             self.attributes(index, &[1, 2]);
             let length = self.in_divisions(frame.end - frame.start);
             let mut is_first = true;
@@ -168,32 +177,9 @@ impl<'a> Writer<'a> {
                     self.voice(bar, number, Some(stave + 1), &mut signs);
                 }
             }
-            self.close_bar(index);
+            self.close_bar(index, false);
         }
         self.xml.close("part");
-    }
-
-    fn open_bar(&mut self, index: usize) {
-        let page = self.page;
-        let number = bar_number(page, index).to_string();
-        let is_odd = page.bars.get(index).is_some_and(|bar| bar.length != bar.metre.bar());
-        let implicit: &[(&str, &str)] =
-            if is_odd { &[("number", &number), ("implicit", "yes")] } else { &[("number", &number)] };
-        self.xml.open("measure", implicit);
-    }
-
-    fn close_bar(&mut self, index: usize) {
-        let style = match self.page.bars.get(index + 1) {
-            None => "light-heavy",
-            Some(next) if next.section => "light-light",
-            Some(_) => "",
-        };
-        if !style.is_empty() {
-            self.xml.open("barline", &[("location", "right")]);
-            self.xml.leaf("bar-style", &[], style);
-            self.xml.close("barline");
-        }
-        self.xml.close("measure");
     }
 
     /// What is new in a bar: key, metre, clefs. `staves` are the indices of the part's clefs.
@@ -415,13 +401,6 @@ fn metronome(xml: &mut Xml, micros: u32, beat: i64) {
     }
     xml.leaf("per-minute", &[], &format!("{rate:.0}"));
     xml.close("metronome");
-}
-
-/// Bars are counted as they are played, a pick-up as 0; a bar that completes the one before has its number.
-fn bar_number(page: &Page<'_>, index: usize) -> usize {
-    let completes = |index: usize| index > 0 && is_pick_up(page.bars, index);
-    let counted = (1..=index).filter(|index| !completes(*index)).count();
-    counted + usize::from(!is_pick_up(page.bars, 0))
 }
 
 fn placed<'a, T>(list: &'a [(i64, T)], sign: impl Fn(&'a T) -> Sign<'a>) -> Vec<Placed<'a>> {

@@ -18,7 +18,7 @@ fn the_two_bars_come_back() {
         .map(|note| (note.at, note.length, note.pitch))
         .collect();
     assert_eq!(melody, wanted);
-    let packed = figwort_sheet::read(&mxl(&performance, &performance), None).unwrap();
+    let packed = figwort_sheet::read(&mxl(&text), None).unwrap();
     assert_eq!(packed.melody, sheet.melody);
     assert_eq!(packed.chords, sheet.chords);
 }

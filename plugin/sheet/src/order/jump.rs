@@ -4,10 +4,25 @@
 //! played without repeats and with the last endings (common practice, no source), up to Fine or to where the
 //! coda is left for; without either, up to the jump and on to what follows it.
 
-use super::{Mode, Step, play};
+use super::{Mode, Order, Step, play};
 use crate::warnings::Warnings;
 use crate::written::{Mark, MarkKind, WrittenBar};
 use crate::{SheetError, limits};
+
+/// A jump that was followed, with what directed it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Followed {
+    pub(super) kind: MarkKind,
+    /// Place in the playing order of the bar at whose end it is followed.
+    pub(super) at: usize,
+    /// That bar, and the one that it leads to.
+    pub(super) bar: usize,
+    pub(super) from: usize,
+    /// The bar that ends with Fine.
+    pub(super) fine: Option<usize>,
+    /// The bar before which the coda is left for, and the one where it begins.
+    pub(super) coda: Option<(usize, usize)>,
+}
 
 /// Whether a mark sends the player back.
 pub(super) fn is_jump(mark: &Mark) -> bool {
@@ -23,17 +38,19 @@ pub(super) fn follow(
     marks: &[Mark],
     mut steps: Vec<Step>,
     warnings: &mut Warnings,
-) -> Result<Vec<Step>, SheetError> {
+) -> Result<Order, SheetError> {
     let mut jumps = marks.iter().filter(|mark| is_jump(mark));
     // A segno, a coda sign or a Fine where there is no way back directs nowhere.
-    let Some(jump) = jumps.next() else { return Ok(steps) };
+    let Some(jump) = jumps.next() else { return Ok(Order { steps, followed: None }) };
     let number = |bar: usize| bars.get(bar).map(|bar| bar.number);
     if let Some(second) = jumps.next() {
         let text = "a second D.C. or D.S. is not followed; write the order with P: or play it out";
         warnings.push(number(second.bar), second.line, text);
     }
     let jump_bar = bar_before(bars, jump);
-    let Some(place) = steps.iter().rposition(|step| step.bar == jump_bar) else { return Ok(steps) };
+    let Some(place) = steps.iter().rposition(|step| step.bar == jump_bar) else {
+        return Ok(Order { steps, followed: None });
+    };
     let after = steps.split_off(place + 1);
 
     let find = |kind| marks.iter().find(|mark| mark.kind == kind);
@@ -52,6 +69,7 @@ pub(super) fn follow(
         warnings.push(number(jump.bar), jump.line, "a coda sign has no partner; it is not followed");
     }
 
+    let followed = Followed { kind: jump.kind, at: place, bar: jump_bar, from, fine, coda };
     let mut again = Vec::new();
     play(bars, from..bars.len(), Mode::Once(limits::MAX_ENDING + 1), &mut again)?;
     let mut arrival = true;
@@ -64,23 +82,26 @@ pub(super) fn follow(
             if let Some(step) = steps.get_mut(first) {
                 step.arrival = true;
             }
-            return bounded(steps);
+            return bounded(steps, followed);
         }
         steps.push(Step { arrival: step.arrival || arrival, ..step });
         arrival = false;
         if fine == Some(step.bar) {
-            return bounded(steps);
+            return bounded(steps, followed);
         }
         if step.bar == jump_bar {
             break;
         }
     }
     steps.extend(after);
-    bounded(steps)
+    bounded(steps, followed)
 }
 
-fn bounded(steps: Vec<Step>) -> Result<Vec<Step>, SheetError> {
-    if steps.len() > limits::MAX_BARS { Err(super::too_long()) } else { Ok(steps) }
+fn bounded(steps: Vec<Step>, followed: Followed) -> Result<Order, SheetError> {
+    if steps.len() > limits::MAX_BARS {
+        return Err(super::too_long());
+    }
+    Ok(Order { steps, followed: Some(followed) })
 }
 
 /// The bar at whose end a direction is followed. One that stands at the beginning of a bar belongs to the bar

@@ -1,5 +1,6 @@
 //! The order of play, as letters: each bar of the tunes holds one whole note, whose name is its letter.
 
+use crate::Page;
 use crate::abc::read;
 
 /// The order in which a body of one-note bars in 4/4 is played.
@@ -94,4 +95,69 @@ fn arrivals_begin_sections() {
     assert_eq!(sections, [true, false, false, true, false, false, true, false]);
     let numbers: Vec<u32> = sheet.bars.iter().map(|bar| bar.number).collect();
     assert_eq!(numbers, [1, 2, 3, 1, 2, 3, 4, 5]);
+}
+
+/// The page with its signs: a letter for each bar.
+fn page(header: &str, body: &str) -> String {
+    let text = format!("X:1\n{header}M:4/4\nL:1\nK:C\n{body}\n");
+    let sheet = read(text.as_bytes(), None).expect(body);
+    let bars = match &sheet.page {
+        Page::AsPlayed => return "as played".into(),
+        Page::BeyondSigns => return "beyond signs".into(),
+        Page::Signs(bars) => bars,
+    };
+    let mut text = String::new();
+    for bar in bars {
+        let signs = &bar.signs;
+        let mut put = |wanted: bool, what: &str| text.push_str(if wanted { what } else { "" });
+        put(signs.starts, "|:");
+        put(signs.segno, "S");
+        put(signs.coda, "O");
+        if !signs.ending.is_empty() {
+            text.push_str(&format!("[{}", signs.ending.iter().map(u32::to_string).collect::<String>()));
+        }
+        text.push("C?D?EF?G?A?B".as_bytes()[usize::from(bar.notes[0].pitch.key() % 12)] as char);
+        let mut put = |wanted: bool, what: &str| text.push_str(if wanted { what } else { "" });
+        put(signs.ending_over, "]");
+        put(signs.to_coda, "(to O)");
+        put(signs.fine, "(fine)");
+        if let Some(jump) = signs.jump {
+            text.push_str(&format!("({})", jump.words()));
+        }
+        match signs.ends {
+            0 => {}
+            2 => text.push_str(":|"),
+            times => text.push_str(&format!(":|x{times}")),
+        }
+    }
+    text
+}
+
+/// A `|:` is written where it was implied, and a `:|` where it was forgotten.
+#[test]
+fn signs_tell_the_order() {
+    assert_eq!(page("", "C | D | E |]"), "as played");
+    assert_eq!(page("", "|: C | D :| E |"), "CD:|E");
+    assert_eq!(page("", "C | D || E | F :| G |]"), "CD|:EF:|G");
+    assert_eq!(page("", "C | D :: E | F :|"), "CD:||:EF:|");
+    assert_eq!(page("", "E |:: C | D ::| E |"), "E|:CD:|x3E");
+    assert_eq!(page("", "|: C |1 D :|2 E |] F |"), "C[1D]:|[2E]F");
+    assert_eq!(page("", "A |: C |1 D |2 E |] F |"), "A|:C[1D]:|[2E]F");
+    assert_eq!(page("", "|: C |1,3 D :|2 E :|4 F |] G |"), "C[13D]:|[2E]:|[4F]G");
+    assert_eq!(page("", "|: C | E |1 D :| E | F |"), "CE[1D]:|EF");
+    assert_eq!(page("", "C | D !fine!|] E | F !D.C.!|]"), "CD(fine)EF(D.C. al Fine)");
+    assert_eq!(page("", "C | !segno! D | E !fine! | F !D.S.!|]"), "CSDE(fine)F(D.S. al Fine)");
+    assert_eq!(page("", "C | D !dacoda!| E | F !D.C.!|] !coda! G | A |]"), "CD(to O)EF(D.C. al Coda)OGA");
+    assert_eq!(page("", "|: C |1 D :|2 E !fine!|] F | G !D.C.!|]"), "C[1D]:|[2E](fine)FG(D.C. al Fine)");
+    assert_eq!(page("", "C | D | E !D.C.!|"), "CDE(D.C.)");
+}
+
+/// Orders of parts are told by signs where they can be.
+#[test]
+fn signs_tell_orders_of_parts() {
+    assert_eq!(page("P:AABB\n", "P:A\nC | D |\nP:B\nE |"), "CD:||:E:|");
+    assert_eq!(page("P:AABA\n", "P:A\nC | D |\nP:B\nE |"), "CD(fine):|E(D.C. al Fine)");
+    assert_eq!(page("P:ABCB\n", "P:A\nC |\nP:B\nE |\nP:C\nF |"), "CSE(fine)F(D.S. al Fine)");
+    assert_eq!(page("P:AC\n", "P:A\nC |\nP:B\nE |\nP:C\nF |"), "as played");
+    assert_eq!(page("P:BA\n", "P:A\nC |\nP:B\nE |"), "beyond signs");
 }
