@@ -4,12 +4,15 @@
 //! chord symbols (`harmony`); then, as for every format, whether bars add up, playing order and sheet.
 //!
 //! Deliberately absent: lyrics, ornaments and grace notes (they take no time), dynamics, all voices but the
-//! first, `U:` and `m:` definitions, and every stylesheet directive but `propagate-accidentals`.
+//! one that is chosen, `m:` macros, and every stylesheet directive but `propagate-accidentals`, `linebreak` and
+//! `decoration`.
 
 mod body;
+mod definition;
 mod field;
 mod harmony;
 mod header;
+mod mnemonic;
 mod scan;
 
 mod text;
@@ -69,7 +72,8 @@ pub fn tunes(bytes: &[u8]) -> Vec<(usize, String)> {
     let title = |tune: &Tune| {
         let lines = lines.get(tune.from..tune.to).unwrap_or(&[]);
         let title = lines.iter().find_map(|line| line.text.strip_prefix("T:"));
-        title.map(|title| text::without_comment(title).trim().chars().take(300).collect()).unwrap_or_default()
+        let plain = |title| mnemonic::plain(text::without_comment(title).trim()).chars().take(300).collect();
+        title.map(plain).unwrap_or_default()
     };
     tunes.iter().map(|tune| (tune.number, title(tune))).collect()
 }

@@ -40,7 +40,13 @@ pub(crate) fn known(text: &str) -> Option<ChordSymbol> {
     if text.len() > 40 { None } else { understood(text.trim()) }
 }
 
+/// The symbol; a bass that is the root says nothing.
 fn understood(text: &str) -> Option<ChordSymbol> {
+    let symbol = spelled(text)?;
+    Some(ChordSymbol { bass: symbol.bass.filter(|bass| *bass != symbol.root), ..symbol })
+}
+
+fn spelled(text: &str) -> Option<ChordSymbol> {
     if let Ok(symbol) = ChordSymbol::parse(text) {
         return Some(symbol);
     }

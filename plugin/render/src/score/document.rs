@@ -31,6 +31,20 @@ pub(super) fn write(page: &Page<'_>, notated: &Performance, written: &[PageBar])
     writer.xml.finish()
 }
 
+/// Who the arranger is.
+const ARRANGER: &str = "accompaniment by Figwort";
+
+/// A text at the top of the first page, with its place and size; none without text.
+fn credit(xml: &mut Xml, kind: &str, (justify, size): (&str, &str), text: &str) {
+    if text.is_empty() {
+        return;
+    }
+    xml.open("credit", &[("page", "1")]);
+    xml.leaf("credit-type", &[], kind);
+    xml.leaf("credit-words", &[("font-size", size), ("justify", justify), ("valign", "top")], text);
+    xml.close("credit");
+}
+
 fn head(xml: &mut Xml, notated: &Performance) {
     xml.open("work", &[]);
     xml.leaf("work-title", &[], &notated.title);
@@ -39,7 +53,7 @@ fn head(xml: &mut Xml, notated: &Performance) {
     if let Some(composer) = &notated.composer {
         xml.leaf("creator", &[("type", "composer")], composer);
     }
-    xml.leaf("creator", &[("type", "arranger")], "accompaniment by Figwort");
+    xml.leaf("creator", &[("type", "arranger")], ARRANGER);
     xml.open("encoding", &[]);
     xml.leaf("software", &[], concat!("Figwort ", env!("CARGO_PKG_VERSION")));
     for element in ["accidental", "beam", "stem"] {
@@ -47,6 +61,9 @@ fn head(xml: &mut Xml, notated: &Performance) {
     }
     xml.close("encoding");
     xml.close("identification");
+    credit(xml, "title", ("center", "24"), &notated.title);
+    credit(xml, "composer", ("right", "12"), notated.composer.as_deref().unwrap_or_default());
+    credit(xml, "arranger", ("right", "10"), ARRANGER);
     xml.open("part-list", &[]);
     for (id, name, short) in [("P1", "Melody", ""), ("P2", "Piano", "Pno.")] {
         xml.open("score-part", &[("id", id)]);

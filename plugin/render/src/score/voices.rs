@@ -65,13 +65,25 @@ pub(super) fn voices(notes: &[Struck], stave: Stave<'_>) -> [Line; 2] {
             let until =
                 |most: fn(i64, i64) -> i64| moving.iter().map(|note| note.end).reduce(most).unwrap_or(at);
             let end = if until(i64::min) <= next { until(i64::max).min(next) } else { until(i64::max) };
-            push(if others_below { &mut lower } else { &mut upper }, at, end, &moving);
+            let goes_below = others_below || (at >= busy && continues_bass(&upper, &lower, &moving, stave));
+            push(if goes_below { &mut lower } else { &mut upper }, at, end, &moving);
         }
     }
     for line in [&mut upper, &mut lower] {
         settle(line, notes, stave);
     }
     [upper, lower]
+}
+
+/// Whether a single note goes on where the lower voice has just ended in its bar, below all of the upper voice: the
+/// bass on its way.
+fn continues_bass(upper: &Line, lower: &Line, moving: &[Struck], stave: Stave<'_>) -> bool {
+    let ([note], Some(low), Some(high)) = (moving, lower.last(), upper.last()) else { return false };
+    let just_ended = low.end <= note.at && note.at - low.end <= TICKS_PER_QUARTER / 4;
+    just_ended
+        && note.at < bar_end(stave.bars, low.at)
+        && high.end > low.at
+        && high.pitches.first().is_some_and(|lowest| *lowest > note.pitch)
 }
 
 fn push(line: &mut Line, at: i64, end: i64, notes: &[Struck]) {
@@ -251,6 +263,15 @@ mod tests {
     fn a_bass_line_moves_under_a_held_note() {
         let notes = [(0, 5, 43), (0, 8, 55), (5, 1, 44), (6, 2, 46)];
         assert_eq!(told_voices(&notes, false), ["0:55(8)", "0:43(5) 5:44(1) 6:46(2)"]);
+    }
+
+    #[test]
+    fn the_bass_goes_on_in_its_voice() {
+        let notes = [(0, 3, 45), (1, 2, 55), (3, 1, 48), (4, 4, 50), (5, 3, 60)];
+        assert_eq!(told_voices(&notes, false), ["1:55(2) 5:60(3)", "0:45(3) 3:48(1) 4:50(4)"]);
+        // An inner note does not.
+        let notes = [(0, 3, 45), (1, 2, 55), (3, 1, 57), (4, 4, 50), (5, 3, 60)];
+        assert_eq!(told_voices(&notes, false), ["1:55(2) 3:57(1) 5:60(3)", "0:45(3) 4:50(4)"]);
     }
 
     #[test]

@@ -7,9 +7,11 @@
 mod bar;
 mod music;
 mod note;
+mod symbols;
 
 use figwort_theory::Metre;
 
+use super::definition::{self, Definitions};
 use super::field;
 use super::header::Header;
 use super::text::Line;
@@ -83,7 +85,10 @@ pub(super) struct Body {
     quoted: Vec<String>,
     last_note: Option<Spelled>,
     tie: Option<Spelled>,
-    redefined: Vec<char>,
+    definitions: Definitions,
+    bang_breaks: bool,
+    /// The notes of the last line of music, for the symbols under it.
+    line_notes: Vec<symbols::LineNote>,
     /// Signs and texts that have been reported.
     strange: Vec<char>,
     said: Vec<&'static str>,
@@ -117,7 +122,9 @@ impl Body {
             quoted: Vec::new(),
             last_note: None,
             tie: None,
-            redefined: header.redefined.clone(),
+            definitions: header.definitions.clone(),
+            bang_breaks: header.bang_breaks,
+            line_notes: Vec::new(),
             strange: Vec::new(),
             said: Vec::new(),
             notes: 0,
@@ -185,12 +192,11 @@ impl Body {
                 self.left.part = Some(value.chars().take(40).collect());
             }
             'T' if self.open.is_empty() => self.left.section = true,
-            'U' => {
-                field::redefine(value, &mut self.redefined);
-                self.problem_once("U: definitions are not followed; the letters they define are skipped");
+            'U' if !definition::define(value, &mut self.definitions) => {
+                self.problem(format!("U:{value} is no definition; write it like U:T=!trill!"));
             }
             'm' => self.problem_once("m: macros are not expanded; write the notes out"),
-            's' => self.problem_once("s: symbol lines are not read; write the symbols before their notes"),
+            's' => self.symbol_line(value)?,
             'I' => self.instruction(value),
             _ => {}
         }
@@ -202,6 +208,7 @@ impl Body {
         if let Some(reach) = field::reach(value) {
             self.reach = reach;
         }
+        self.bang_breaks = field::bang_breaks(value).unwrap_or(self.bang_breaks);
     }
 
     /// Of several voices, the one that comes first in the body is read.
@@ -253,7 +260,10 @@ pub(super) fn read(header: &Header, lines: &[Line<'_>]) -> Result<Written, Sheet
         let text = super::text::without_comment(text);
         match super::text::field_in_body(text) {
             Some((letter, value)) => body.field(letter, value)?,
-            None if !body.elsewhere || text.contains("[V:") => body.music(text)?,
+            None if !body.elsewhere || text.contains("[V:") => {
+                body.line_notes.clear();
+                body.music(text)?;
+            }
             None => {}
         }
     }

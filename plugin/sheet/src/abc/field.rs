@@ -316,12 +316,13 @@ pub(super) fn reach(directive: &str) -> Option<Reach> {
     }
 }
 
-/// Adds the letter that a `U:` field gives a meaning.
-pub(super) fn redefine(value: &str, letters: &mut Vec<char>) {
-    if let Some(letter) = value.trim().chars().next().filter(char::is_ascii_alphabetic)
-        && !letters.contains(&letter)
-    {
-        letters.push(letter);
+/// Whether `!` ends a line of the page, where a directive says so (ABC 2.1, 6.1.1 and 11.2).
+pub(super) fn bang_breaks(directive: &str) -> Option<bool> {
+    let (name, value) = directive.trim().split_once(char::is_whitespace)?;
+    match name {
+        "linebreak" => Some(value.contains('!')),
+        "decoration" => Some(value.trim() == "+"),
+        _ => None,
     }
 }
 

@@ -3,7 +3,9 @@
 use figwort_theory::Metre;
 
 use super::body::Reach;
+use super::definition::{self, Definitions};
 use super::field::{self, Signature};
+use super::mnemonic;
 use super::text::{self, Line};
 use crate::length::Exact;
 use crate::warnings::Warnings;
@@ -28,8 +30,10 @@ pub(super) struct Header {
     pub(super) reach: Reach,
     /// Voices that are named, with their semitones to sounding pitch.
     pub(super) voices: Vec<(String, Option<i32>)>,
-    /// Letters that `U:` gives another meaning.
-    pub(super) redefined: Vec<char>,
+    /// Letters that `U:` gives a meaning.
+    pub(super) definitions: Definitions,
+    /// Whether `!` ends a line of the page rather than enclosing a decoration.
+    pub(super) bang_breaks: bool,
     unit: Option<Exact>,
     /// A tempo in units, which is known when the unit is.
     tempo_text: Option<(String, u32)>,
@@ -49,7 +53,8 @@ impl Default for Header {
             parts: Vec::new(),
             reach: Reach::default(),
             voices: Vec::new(),
-            redefined: Vec::new(),
+            definitions: Definitions::new(),
+            bang_breaks: false,
             unit: None,
             tempo_text: None,
             last_line: 1,
@@ -74,7 +79,7 @@ impl Header {
                 continue;
             }
             if let Some(directive) = line.text.strip_prefix("%%") {
-                self.reach = field::reach(directive).unwrap_or(self.reach);
+                self.instruction(directive);
                 continue;
             }
             let Some((letter, value)) = text::field(text::without_comment(line.text)) else {
@@ -112,7 +117,7 @@ impl Header {
     }
 
     fn field(&mut self, letter: char, value: &str, line: u32, warnings: &mut Warnings) {
-        let clipped = || value.chars().take(MAX_TEXT).collect::<String>();
+        let clipped = || mnemonic::plain(value).chars().take(MAX_TEXT).collect::<String>();
         let mut no =
             |what: &str| warnings.push(None, Some(line), format!("{letter}:{} is no {what}", clipped()));
         match letter {
@@ -150,14 +155,18 @@ impl Header {
                 None => no("order of parts; the parts are played as written"),
             },
             'V' if self.voices.len() < MAX_VOICES => self.voices.push(field::voice(value)),
-            'I' => self.reach = field::reach(value).unwrap_or(self.reach),
-            'U' => {
-                field::redefine(value, &mut self.redefined);
-                let text = "U: definitions are not followed; the letters they define are skipped";
-                warnings.push_once(None, Some(line), text);
+            'I' => self.instruction(value),
+            'U' if !definition::define(value, &mut self.definitions) => {
+                no("definition; write it like U:T=!trill!")
             }
             'm' => warnings.push_once(None, Some(line), "m: macros are not expanded; write the notes out"),
             _ => {}
         }
+    }
+
+    /// `I:` or `%%`.
+    fn instruction(&mut self, value: &str) {
+        self.reach = field::reach(value).unwrap_or(self.reach);
+        self.bang_breaks = field::bang_breaks(value).unwrap_or(self.bang_breaks);
     }
 }

@@ -92,6 +92,18 @@ impl Scan {
         }
     }
 
+    /// Whether nothing but two or more notes stand up to the next such sign, which is no decoration then; `!ff!` is
+    /// one.
+    pub(super) fn is_notes_to(&self, sign: char) -> bool {
+        let rest = self.chars.get(self.at..).unwrap_or_default();
+        let Some(length) = rest.iter().take(40).position(|c| *c == sign) else { return false };
+        let text = rest.get(..length).unwrap_or_default();
+        let letters = text.iter().filter(|c| matches!(c, 'A'..='G' | 'a'..='g')).count();
+        let is_note =
+            |c: &char| matches!(c, 'A'..='G' | 'a'..='g' | '^' | '_' | '=' | ',' | '\'' | '/' | '0'..='9');
+        letters > 1 && text.iter().all(is_note) && text.iter().any(|c| *c != 'f')
+    }
+
     /// An inline field `[K:G]` at this place: its letter and value.
     pub(super) fn inline_field(&mut self) -> Option<(char, String)> {
         let letter = self.look(1).filter(char::is_ascii_alphabetic)?;

@@ -220,7 +220,7 @@ fn what_is_left_out_is_said() {
     assert_eq!(tune("M:4/4\nL:1/4\nK:C", "[V:a]CDEF|[V:b]C,4|[V:a]c4|").melody.len(), 5);
     assert!(warned("CDEF & C,4|GABc|").contains("a second voice after &"));
     assert_eq!(tune("M:4/4\nL:1/4\nK:C", "CDEF & C,4|GABc|").melody.len(), 8);
-    assert!(warned("U:T=!turn!\nTC4|").contains("U: definitions"));
+    assert!(warned("U:AB=!turn!\nTC4|").contains("U:AB=!turn! is no definition"));
     assert!(warned("m:~n2=no\nC4|").contains("m: macros"));
     assert!(warned("C4|§C4|").contains("the sign '§'"));
     assert!(warned("\"C C4|").contains("not closed"));
@@ -352,5 +352,68 @@ fn what_real_files_hold() {
     assert_eq!(keys(&exotic), [61, 66, 67, 69, 71, 73, 74]);
     let said = warnings(&exotic).join("\n");
     assert!(said.contains("m: macros are not expanded; write the notes out"), "{said}");
-    assert!(said.contains("s: symbol lines are not read"), "{said}");
+    assert!(!said.contains("U:") && !said.contains("s:"), "{said}");
+}
+
+/// Dialects of older files: `+…+` around chords and around decorations, `!` and `*` at the ends of lines, signs
+/// kept for later use (ABC 2.1, 4.20, 8.1 and 11).
+#[test]
+fn older_dialects() {
+    let plain = |body: &str| {
+        let sheet = tune("M:4/4\nL:1/4\nK:C", body);
+        assert_eq!(warnings(&sheet), [] as [String; 0], "{body}");
+        keys(&sheet)
+    };
+    assert_eq!(plain("+CEG+ +trill+A +C2E2+|"), [67, 69, 64]);
+    assert_eq!(plain("CDEF|!GABc!|"), [60, 62, 64, 65, 67, 69, 71, 72]);
+    assert_eq!(plain("CD!ff!EF!|GABc!"), [60, 62, 64, 65, 67, 69, 71, 72]);
+    assert_eq!(plain("CDEF|*\nGA#B;c@|**"), [60, 62, 64, 65, 67, 69, 71, 72]);
+    let breaks = tune("I:linebreak !\nI:decoration +\nM:4/4\nL:1/4\nK:C", "CD+fine+EF|!GABc|!cBAG|");
+    assert_eq!(keys(&breaks).len(), 12);
+    assert_eq!(keys(&tune("M:4/4\nL:1/4\nK:C", "I:linebreak <none>\nCDEF|$GABc|\\\ncBAG|")).len(), 12);
+}
+
+/// ABC 2.1, 4.14 and 4.16.
+#[test]
+fn letters_stand_for_signs() {
+    let sheet = tune("M:4/4\nL:1\nU:R=!D.C.!\nU:n=!fine!\nU:T=\"F\"\nK:C", "\"C\"C|nD|]TE|RF|]");
+    assert_eq!(keys(&sheet), [60, 62, 64, 65, 60, 62]);
+    assert_eq!(chords(&sheet), [(0.0, "C".into()), (16.0, "F".into()), (32.0, "C".into())]);
+    assert_eq!(warnings(&sheet), [] as [String; 0]);
+    // S and O are signs until they are something else.
+    let unsigned = tune("M:4/4\nL:1\nU:S=!turn!\nK:C", "C|SD|E!D.S.!|]");
+    assert_eq!(keys(&unsigned), [60, 62, 64, 60, 62, 64]);
+}
+
+/// ABC 2.1, 4.15: symbols for notes, none for rests, on by `*` and `|`.
+#[test]
+fn symbols_under_a_line() {
+    let sheet = tune(
+        "M:4/4\nL:1/4\nK:C",
+        "CzDE|FGAB|c4|\ns:\"C\" * \"Am\"|* \"G7\" |\"C\"\nw:one two three\nFD2\ns:\"Dm\" \"G\"\nE|]",
+    );
+    let wanted = [(0.0, "C"), (6.0, "Am"), (10.0, "G7"), (16.0, "C"), (24.0, "Dm"), (26.0, "G")];
+    assert_eq!(chords(&sheet), wanted.map(|(at, text)| (at, text.to_owned())));
+    assert_eq!(warnings(&sheet), [] as [String; 0]);
+    let jump = tune("M:4/4\nL:1\nK:C", "C|D|E|F|\ns:* !fine! * !D.C.!");
+    assert_eq!(keys(&jump), [60, 62, 64, 65, 60, 62]);
+    assert!(warnings(&tune("L:1\nM:4/4\nK:C", "C|\ns:\"C\" \"D\"")).join("").contains("more of them"));
+}
+
+#[test]
+fn titles_with_letters_spelled_out() {
+    let sheet = tune("C:Ren\\'e\nK:C", "CDEF|");
+    assert_eq!(sheet.composer.as_deref(), Some("René"));
+    assert_eq!(tunes(b"X:1\nT:Caf\\'e\nK:C\nC|\n"), [(1, "Café".to_owned())]);
+}
+
+/// Lyrics, whatever letters they have, are no music, nor are words after the tune.
+#[test]
+fn lyrics_are_no_notes() {
+    let sheet = tune(
+        "M:4/4\nL:1/4\nK:C",
+        "CDEF|\nw:A-bed e-gg * cab|bage\n+:fa-ded\nw:D.C. al fine\nGABc|\nW:A|B|c \"Am\" d\n",
+    );
+    assert_eq!(keys(&sheet), [60, 62, 64, 65, 67, 69, 71, 72]);
+    assert_eq!(chords(&sheet), []);
 }

@@ -1,5 +1,6 @@
 //! Music code: one line at a time.
 
+use super::super::definition::{self, Meaning};
 use super::super::scan::{BarLine, Scan};
 use super::{Body, limits};
 use crate::SheetError;
@@ -40,7 +41,10 @@ impl Body {
             scan.next();
             match c {
                 '[' if scan.peek().is_some_and(|c| c.is_ascii_digit()) => self.ending(&mut scan)?,
-                '[' => self.note_chord(&mut scan)?,
+                '[' => self.note_chord(&mut scan, ']')?,
+                '+' if scan.is_notes_to('+') => self.note_chord(&mut scan, '+')?,
+                // A line break of older files, with music between it and the next.
+                '!' if self.bang_breaks || scan.is_notes_to('!') => {}
                 'z' | 'x' => {
                     let multiplier = scan.multiplier();
                     self.add(None, multiplier)?;
@@ -62,8 +66,7 @@ impl Body {
                         self.mark(kind);
                     }
                 }
-                'O' if !self.redefined.contains(&c) => self.mark(MarkKind::Coda),
-                'S' if !self.redefined.contains(&c) => self.mark(MarkKind::Segno),
+                _ if definition::is_definable(c) => self.shorthand(c)?,
                 '&' => {
                     self.problem_once("a second voice after & is left out");
                     scan.skip_to_bar_line();
@@ -71,8 +74,10 @@ impl Body {
                 'y' => {
                     scan.multiplier();
                 }
-                // Slurs, shorthand decorations, spaces and line ends.
-                '(' | ')' | '.' | '~' | '`' | '\\' | '$' | ']' | 'H'..='W' | 'h'..='w' => {}
+                // Slurs, staccato, spaces and line ends.
+                '(' | ')' | '.' | '`' | '\\' | '$' | ']' => {}
+                // Kept for later use, to be passed over until then (ABC 2.1, 8.1).
+                '#' | '*' | ';' | '?' | '@' => {}
                 _ if c.is_whitespace() => {}
                 _ if self.strange.len() >= MAX_STRANGE || self.strange.contains(&c) => {}
                 _ => {
@@ -80,6 +85,24 @@ impl Body {
                     self.problem(format!("the sign {c:?} is not understood; it is skipped"));
                 }
             }
+        }
+        Ok(())
+    }
+
+    /// A letter that stands for a decoration or a text.
+    fn shorthand(&mut self, letter: char) -> Result<(), SheetError> {
+        let defined = self.definitions.iter().find(|(known, _)| *known == letter);
+        match (defined.map(|(_, meaning)| meaning.clone()), letter) {
+            (Some(Meaning::Text(text)), _) => self.quotation(text)?,
+            (Some(Meaning::Decoration(name)), _) => {
+                if let Some(kind) = mark_kind(&name) {
+                    self.mark(kind);
+                }
+            }
+            // What they stand for where nothing else is said (ABC 2.1, 4.14).
+            (None, 'O') => self.mark(MarkKind::Coda),
+            (None, 'S') => self.mark(MarkKind::Segno),
+            (None, _) => {}
         }
         Ok(())
     }

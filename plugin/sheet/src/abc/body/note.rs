@@ -4,6 +4,7 @@ use figwort_theory::{Metre, Moment, Pitch, Span};
 
 use super::super::scan::Scan;
 use super::bar::Event;
+use super::symbols::LineNote;
 use super::{Body, Reach, Spelled, Tuplet};
 use crate::length::Exact;
 use crate::{SheetError, limits};
@@ -28,8 +29,9 @@ impl Body {
         Ok(())
     }
 
-    /// `[CEG]`: its top note, with the length of the first.
-    pub(super) fn note_chord(&mut self, scan: &mut Scan) -> Result<(), SheetError> {
+    /// `[CEG]`, or `+CEG+` as ABC had it once: its top note, with the length of the first. The opening sign is
+    /// behind.
+    pub(super) fn note_chord(&mut self, scan: &mut Scan, close: char) -> Result<(), SheetError> {
         let mut top: Option<(Pitch, Spelled)> = None;
         let mut length = None;
         let mut tied = false;
@@ -54,7 +56,7 @@ impl Body {
                     self.problem("a note chord [ is not closed by ]; it ends before the tuplet");
                     break;
                 }
-                Some(']') => {
+                Some(c) if c == close => {
                     scan.next();
                     break;
                 }
@@ -150,6 +152,10 @@ impl Body {
         if !self.quoted.is_empty() {
             let texts = core::mem::take(&mut self.quoted);
             self.open.quoted.push((self.open.events.len(), texts, self.line));
+        }
+        if pitch.is_some() {
+            let (bar, event) = (self.bars.len(), self.open.events.len());
+            self.line_notes.push(LineNote { bar, event, at: self.open.at, length });
         }
         self.open.events.push(Event { at: self.open.at, length, pitch, tied: false });
         self.open.at = self.open.at.plus(length);
