@@ -188,6 +188,7 @@ Examples:
   figwort arrange waltz.abc -o waltz.mid --picture waltz.png
   figwort arrange book.abc --tune 12 -o twelve.mid --manner light-footed
   figwort arrange ballad.abc --score ballad.musicxml
+  figwort arrange trio.musicxml -o trio.mid --melody Flute
   figwort arrange reel.abc --score reel.musicxml --repeats keep
   figwort arrange ballad.abc -o ballad.mid --stages
   figwort arrange ballad.mxl --elaboration shared --chart
@@ -200,6 +201,10 @@ pub(crate) struct Arrange {
     /// Which tune of an ABC file, by its X: number; the first when left out.
     #[arg(long, value_name = "N")]
     pub(crate) tune: Option<usize>,
+    /// Which line is the melody, by its name or its number from 1: the part of a MusicXML sheet, the voice of an ABC
+    /// tune, the track of a MIDI file; found by itself when left out.
+    #[arg(long, value_name = "NAME|N")]
+    pub(crate) melody: Option<String>,
     /// How sheet music (MusicXML) has the sheet's repeats: all played out, or kept as signs with the accompaniment
     /// of the first time. What is heard is the same.
     #[arg(long, value_enum, value_name = "HOW", default_value_t, help_heading = "Output")]

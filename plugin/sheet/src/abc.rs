@@ -16,12 +16,13 @@ mod mnemonic;
 mod scan;
 
 mod text;
+mod voice;
 
 use std::borrow::Cow;
 
 use crate::build::Heading;
 use crate::warnings::Warnings;
-use crate::{Sheet, SheetError, build, complete, limits, order};
+use crate::{Choice, Sheet, SheetError, build, complete, limits, order};
 use header::Header;
 use text::Line;
 
@@ -41,6 +42,12 @@ struct Tune {
 /// # Errors
 /// [`SheetError`] where there is no such tune, or it has no key or no music.
 pub fn read(bytes: &[u8], tune: Option<usize>) -> Result<Sheet, SheetError> {
+    read_chosen(bytes, Choice { tune, melody: None })
+}
+
+/// The same with the choice of a voice.
+pub(crate) fn read_chosen(bytes: &[u8], choice: Choice<'_>) -> Result<Sheet, SheetError> {
+    let tune = choice.tune;
     limits::check_size(bytes)?;
     let text = crate::text::decode(bytes);
     let lines = text::lines(&text);
@@ -57,7 +64,7 @@ pub fn read(bytes: &[u8], tune: Option<usize>) -> Result<Sheet, SheetError> {
         warnings.push(None, None, text);
     }
     let defaults = defaults(&lines, &tunes);
-    read_tune(&lines, chosen, defaults, warnings)
+    read_tune(&lines, chosen, defaults, choice.melody, warnings)
 }
 
 /// The `X:` numbers (0 where there is none) and titles of the tunes in a file, in order; of a file with more
@@ -91,7 +98,10 @@ pub fn read_all(bytes: &[u8]) -> Result<Vec<Result<Sheet, SheetError>>, SheetErr
         return Err(no_tune(&lines));
     }
     let defaults = defaults(&lines, &tunes);
-    Ok(tunes.iter().map(|tune| read_tune(&lines, tune, defaults.clone(), Warnings::default())).collect())
+    Ok(tunes
+        .iter()
+        .map(|tune| read_tune(&lines, tune, defaults.clone(), None, Warnings::default()))
+        .collect())
 }
 
 /// What the file header sets for all tunes: the fields before the first empty line, where no tune has begun.
@@ -113,6 +123,7 @@ fn read_tune(
     lines: &[Line<'_>],
     tune: &Tune,
     mut header: Header,
+    melody: Option<&str>,
     mut warnings: Warnings,
 ) -> Result<Sheet, SheetError> {
     let lines = lines.get(tune.from..tune.to).unwrap_or(&[]);
@@ -132,7 +143,12 @@ fn read_tune(
         let text = "music after an empty line is not part of the tune; remove the empty line if it should be";
         warnings.push(None, Some(line), text);
     }
-    let body::Written { mut bars, marks, problems } = body::read(&header, lines.get(used..).unwrap_or(&[]))?;
+    let music = lines.get(used..).unwrap_or(&[]);
+    let voice = match melody {
+        Some(wanted) => Some(voice::chosen(wanted, &header, music)?),
+        None => None,
+    };
+    let body::Written { mut bars, marks, problems } = body::read(&header, voice, music)?;
     if bars.is_empty() {
         return Err(SheetError::Abc {
             line: header.last_line,

@@ -51,6 +51,16 @@ pub enum SheetError {
         /// What to do.
         hint: &'static str,
     },
+    /// The file has no part, voice or track as asked for.
+    #[error("no {kind} \"{wanted}\"; there are {available}: choose one by its name or number")]
+    NoSuchLine {
+        /// What the format calls it.
+        kind: &'static str,
+        /// What was asked for.
+        wanted: String,
+        /// Those there are, as text, shortened when there are many.
+        available: String,
+    },
     /// The ABC file has no tune of the number asked for.
     #[error(
         "no tune with X:{wanted} among {count} in the file (it has {available}); choose one of those numbers"

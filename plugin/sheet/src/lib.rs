@@ -16,6 +16,7 @@
 
 pub mod abc;
 mod build;
+mod choice;
 mod complete;
 mod error;
 mod length;
@@ -32,6 +33,7 @@ mod text;
 mod warnings;
 mod written;
 
+pub use choice::Choice;
 pub use error::SheetError;
 pub use page::Page;
 pub use sheet::{Bar, ChordChange, Note, Sheet, TempoChange, Warning};
@@ -49,12 +51,20 @@ pub const DEFAULT_TEMPO: u32 = 500_000;
 /// # Errors
 /// [`SheetError`], saying what is wrong and what to do; the caller adds the file's name.
 pub fn read(bytes: &[u8], tune: Option<usize>) -> Result<Sheet, SheetError> {
+    read_chosen(bytes, Choice { tune, melody: None })
+}
+
+/// The same with a choice of the melody's line, too.
+///
+/// # Errors
+/// As [`read`], and where there is no such line.
+pub fn read_chosen(bytes: &[u8], choice: Choice<'_>) -> Result<Sheet, SheetError> {
     limits::check_size(bytes)?;
     match sniff(bytes) {
-        Format::Abc => abc::read(bytes, tune),
-        Format::Midi => smf::read_sheet(bytes),
+        Format::Abc => abc::read_chosen(bytes, choice),
+        Format::Midi => smf::read_chosen(bytes, choice.melody),
         Format::Empty => Err(SheetError::Empty),
-        Format::MusicXml | Format::CompressedMusicXml => musicxml::read(bytes),
+        Format::MusicXml | Format::CompressedMusicXml => musicxml::read_chosen(bytes, choice.melody),
         Format::Other(what) => Err(SheetError::NotASheet {
             what,
             hint: "give a MusicXML file (.musicxml, .mxl), an ABC file (text with X: and K: lines) or a Standard \

@@ -24,7 +24,7 @@ use figwort_theory::Key;
 
 use crate::build::Heading;
 use crate::warnings::Warnings;
-use crate::{DEFAULT_TEMPO, Sheet, SheetError, build, complete, limits, order, text};
+use crate::{DEFAULT_TEMPO, Sheet, SheetError, build, choice, complete, limits, order, text};
 
 /// Reads a lead sheet from MusicXML or compressed MusicXML.
 ///
@@ -32,14 +32,19 @@ use crate::{DEFAULT_TEMPO, Sheet, SheetError, build, complete, limits, order, te
 /// [`SheetError`] where the bytes are no score, hold no bars, or exceed a limit. A damaged file is read as far
 /// as it goes.
 pub fn read(bytes: &[u8]) -> Result<Sheet, SheetError> {
-    limits::check_size(bytes)?;
-    if bytes.starts_with(b"PK") {
-        return read_text(&container::score(bytes)?);
-    }
-    read_text(bytes)
+    read_chosen(bytes, None)
 }
 
-fn read_text(bytes: &[u8]) -> Result<Sheet, SheetError> {
+/// The same with the choice of the melody's part.
+pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, SheetError> {
+    limits::check_size(bytes)?;
+    if bytes.starts_with(b"PK") {
+        return read_text(&container::score(bytes)?, melody);
+    }
+    read_text(bytes, melody)
+}
+
+fn read_text(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, SheetError> {
     limits::check_size(bytes)?;
     let score = score::read(&text::decode(bytes))?;
     let mut warnings = Warnings::default();
@@ -47,7 +52,11 @@ fn read_text(bytes: &[u8]) -> Result<Sheet, SheetError> {
         let text = "the file is damaged from here on; what stands before is read";
         warnings.push(None, Some(line), text);
     }
-    let chosen = choose::parts(&score.parts);
+    let melody = match melody {
+        Some(wanted) => Some(choice::line("part", wanted, &score.names())?),
+        None => None,
+    };
+    let chosen = choose::parts(&score.parts, melody);
     let (bars, marks) = bars::written(&score.parts, chosen, &mut warnings)?;
     if bars.is_empty() {
         return Err(match score.damaged {

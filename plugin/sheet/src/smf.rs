@@ -26,9 +26,18 @@ use crate::{Sheet, SheetError, limits};
 /// # Errors
 /// [`SheetError`] where the bytes are no such file, hold no notes and no chord symbols, or exceed a limit.
 pub fn read_sheet(bytes: &[u8]) -> Result<Sheet, SheetError> {
+    read_chosen(bytes, None)
+}
+
+/// The same with the choice of the melody's track.
+pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, SheetError> {
     let mut file = file::read(bytes)?;
     let key = file.keys.first().map_or_else(Key::default, |(_, key)| *key);
-    let melody_voice = melody::choose(&file);
+    let track = match melody {
+        Some(wanted) => Some(melody::track(&file, wanted)?),
+        None => None,
+    };
+    let melody_voice = melody::choose(&file, track);
     let melody = melody_voice.map(|voice| melody::read(&file, voice)).unwrap_or_default();
     let (chords, warning) = harmony::read(&file, melody_voice, key);
     if let Some(text) = warning {

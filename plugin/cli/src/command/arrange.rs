@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use figwort_sheet::page::PageBar;
-use figwort_sheet::{Page, Sheet};
+use figwort_sheet::{Choice, Page, Sheet};
 
 use crate::args::{Arrange, Repeats};
 use crate::command::folder;
@@ -21,7 +21,8 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     let pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let tune = arguments.tune.or_else(|| first_of_several(path, &bytes));
-    let sheet = figwort_sheet::read(&bytes, tune).map_err(|error| Failure::file(path, error))?;
+    let choice = Choice { tune, melody: arguments.melody.as_deref() };
+    let sheet = figwort_sheet::read_chosen(&bytes, choice).map_err(|error| Failure::file(path, error))?;
     check_duration(&sheet.tempos, sheet.end).map_err(|error| Failure::file(path, error))?;
     for warning in warnings(&sheet) {
         news(&format!("warning: {}: {warning}", path.display()));

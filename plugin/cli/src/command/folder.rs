@@ -92,7 +92,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             arguments.sheet.display()
         )));
     };
-    let single: [(bool, &str); 8] = [
+    let single: [(bool, &str); 9] = [
         (wanted.score.is_some(), "--score"),
         (wanted.wav.is_some(), "--wav"),
         (wanted.picture.is_some(), "--picture"),
@@ -101,6 +101,7 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
         (wanted.table, "--table"),
         (wanted.stages, "--stages"),
         (arguments.tune.is_some(), "--tune"),
+        (arguments.melody.is_some(), "--melody"),
     ];
     if let Some((_, option)) = single.iter().find(|(given, _)| *given) {
         return Err(Failure::misuse(format!(

@@ -97,7 +97,7 @@ pub(super) struct Body {
 }
 
 impl Body {
-    fn new(header: &Header) -> Self {
+    fn new(header: &Header, voice: Option<String>) -> Self {
         Self {
             line: header.last_line,
             signature: header.signature,
@@ -114,8 +114,9 @@ impl Body {
             problems: Vec::new(),
             open: OpenBar::default(),
             left: Left { section: true, ..Left::default() },
-            voice: None,
-            elsewhere: false,
+            // Music before any V: belongs to voice 1.
+            elsewhere: voice.as_deref().is_some_and(|voice| voice != "1"),
+            voice,
             voices: header.voices.clone(),
             tuplet: None,
             broken: (1, 1),
@@ -222,7 +223,9 @@ impl Body {
         };
         self.elsewhere = *first != name;
         if self.elsewhere {
-            self.problem_once("the tune has several voices; only the first is read");
+            self.problem_once(
+                "the tune has several voices; only one is read, the first unless one is chosen",
+            );
             return;
         }
         if let Some((_, stated)) = self.voices.iter().find(|(known, _)| *known == name) {
@@ -240,12 +243,16 @@ impl Body {
     }
 }
 
-/// Reads a body.
+/// Reads a body: a chosen voice, or the first.
 ///
 /// # Errors
 /// [`SheetError::TooLarge`].
-pub(super) fn read(header: &Header, lines: &[Line<'_>]) -> Result<Written, SheetError> {
-    let mut body = Body::new(header);
+pub(super) fn read(
+    header: &Header,
+    voice: Option<String>,
+    lines: &[Line<'_>],
+) -> Result<Written, SheetError> {
+    let mut body = Body::new(header, voice);
     let mut blocks = super::text::Blocks::default();
     for line in lines {
         body.line = line.number;

@@ -7,6 +7,7 @@ use super::definition::{self, Definitions};
 use super::field::{self, Signature};
 use super::mnemonic;
 use super::text::{self, Line};
+use super::voice;
 use crate::length::Exact;
 use crate::warnings::Warnings;
 
@@ -30,6 +31,8 @@ pub(super) struct Header {
     pub(super) reach: Reach,
     /// Voices that are named, with their semitones to sounding pitch.
     pub(super) voices: Vec<(String, Option<i32>)>,
+    /// Their ids and names.
+    pub(super) voice_names: Vec<(String, String)>,
     /// Letters that `U:` gives a meaning.
     pub(super) definitions: Definitions,
     /// Whether `!` ends a line of the page rather than enclosing a decoration.
@@ -53,6 +56,7 @@ impl Default for Header {
             parts: Vec::new(),
             reach: Reach::default(),
             voices: Vec::new(),
+            voice_names: Vec::new(),
             definitions: Definitions::new(),
             bang_breaks: false,
             unit: None,
@@ -154,7 +158,10 @@ impl Header {
                 Some(order) => self.parts = order,
                 None => no("order of parts; the parts are played as written"),
             },
-            'V' if self.voices.len() < MAX_VOICES => self.voices.push(field::voice(value)),
+            'V' if self.voices.len() < MAX_VOICES => {
+                self.voices.push(field::voice(value));
+                self.voice_names.push(voice::named(value));
+            }
             'I' => self.instruction(value),
             'U' if !definition::define(value, &mut self.definitions) => {
                 no("definition; write it like U:T=!trill!")

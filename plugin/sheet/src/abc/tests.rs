@@ -2,7 +2,7 @@
 
 use figwort_theory::{ChordSymbol, Key, Mode, Moment, Span};
 
-use super::{read, read_all, tunes};
+use super::{header, read, read_all, tunes, voice};
 use crate::{Sheet, SheetError, limits};
 
 fn tune(header: &str, body: &str) -> Sheet {
@@ -416,4 +416,18 @@ fn lyrics_are_no_notes() {
     );
     assert_eq!(keys(&sheet), [60, 62, 64, 65, 67, 69, 71, 72]);
     assert_eq!(chords(&sheet), []);
+}
+
+#[test]
+fn a_voice_by_choice() {
+    let text = "X:1\nL:1/4\nM:4/4\nV:S name=\"Soprano\"\nV:A\nK:C\nV:S\n\"C\"C4|\nV:A\n\"F\"F4|\n[V:B]G4|\n[V:S]D4|\n";
+    let chosen = |melody| {
+        let sheet = crate::read_chosen(text.as_bytes(), crate::Choice { tune: None, melody: Some(melody) });
+        sheet.map(|sheet| keys(&sheet)).map_err(|error| error.to_string())
+    };
+    assert_eq!(chosen("soprano"), Ok(vec![60, 62]));
+    assert_eq!((chosen("A"), chosen("3")), (Ok(vec![65]), Ok(vec![67])));
+    let error = "no voice \"T\"; there are 1 (Soprano), 2 (A), 3 (B): choose one by its name or number";
+    assert_eq!(chosen("T"), Err(error.to_owned()));
+    assert_eq!(voice::chosen("1", &header::Header::default(), &[]), Ok("1".to_owned()));
 }

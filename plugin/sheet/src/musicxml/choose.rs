@@ -18,8 +18,9 @@ const LOWEST: f64 = 55.0;
 
 /// The melody is in the part with most chord symbols; where that is written on several staves and another part
 /// on one staff has words, in that, or in a part before it on one staff that is not low (a solo over a piano);
-/// without chord symbols, in the first part with words, else the first with notes.
-pub(super) fn parts(parts: &[Part]) -> Chosen {
+/// without chord symbols, in the first part with words, else the first with notes. One that is chosen is the melody's
+/// whatever it holds.
+pub(super) fn parts(parts: &[Part], chosen: Option<usize>) -> Chosen {
     let chords = |part: &Part| part.measures.iter().map(|measure| measure.harmonies.len()).sum::<usize>();
     let any = |part: &Part, what: fn(&Event) -> bool| {
         part.measures.iter().any(|measure| measure.events.iter().any(what))
@@ -32,6 +33,7 @@ pub(super) fn parts(parts: &[Part]) -> Chosen {
     let sung = parts.iter().position(|part| is_sung(part) && !has_staves(part));
     let first = || sung.or_else(|| parts.iter().position(has_notes)).unwrap_or(0);
     let melody = match harmony {
+        _ if chosen.is_some() => chosen.unwrap_or(0),
         Some((_, part)) if !has_notes(part) => first(),
         Some((index, part)) if has_staves(part) && !is_sung(part) => {
             let solo = parts.iter().take(index).position(|part| !has_staves(part) && mean(part) >= LOWEST);

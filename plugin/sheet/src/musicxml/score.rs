@@ -25,6 +25,8 @@ pub(super) struct Score {
     credit: (f64, String),
     pub(super) composer: Option<String>,
     pub(super) parts: Vec<Part>,
+    /// Ids of parts with their names.
+    listed: Vec<(String, String)>,
     /// The line from which on the document is damaged.
     pub(super) damaged: Option<u32>,
     bars: usize,
@@ -33,6 +35,13 @@ pub(super) struct Score {
 }
 
 impl Score {
+    /// Ids and names of the parts that are there.
+    pub(super) fn names(&self) -> Vec<(String, String)> {
+        let name =
+            |id: &str| self.listed.iter().find(|(listed, _)| listed == id).map(|(_, name)| name.clone());
+        self.parts.iter().map(|part| (part.id.clone(), name(&part.id).unwrap_or_default())).collect()
+    }
+
     /// The title: the work's, else the movement's, else the largest credit's.
     pub(super) fn title(&self) -> String {
         let titles = [&self.work, &self.movement, &self.credit.1];
@@ -84,6 +93,17 @@ impl Score {
                 "identification" => {
                     let identification = document.fill(element)?;
                     self.composer = composer(&identification);
+                }
+                "part-list" => {
+                    while let Tag::Open(element) = document.next()? {
+                        if element.name == "score-part" && self.listed.len() < limits::MAX_SCORE_PARTS {
+                            let part = document.fill(element)?;
+                            let id = part.attribute("id").unwrap_or_default().to_owned();
+                            self.listed.push((id, name(part.text("part-name").unwrap_or_default())));
+                        } else {
+                            document.skip()?;
+                        }
+                    }
                 }
                 "credit" => {
                     let credit = document.fill(element)?;

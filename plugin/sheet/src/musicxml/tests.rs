@@ -223,6 +223,34 @@ fn the_part_with_chord_symbols_or_words_is_read() {
     assert_eq!(melody(&score(&[part("A", &notes("F2 16")), piano]))[0].2, 72);
 }
 
+#[test]
+fn a_part_by_choice() {
+    let bar =
+        |body: String| format!("<measure><attributes><divisions>4</divisions></attributes>{body}</measure>");
+    let lead = bar(format!("{}{}", harmony("F", "major", ""), notes("A4 16")));
+    let text = format!(
+        "<score-partwise><part-list><part-group number='1'/><score-part id='a'><part-name>Lead</part-name>\
+         </score-part><score-part id='b'><part-name>Alto Flute</part-name></score-part></part-list>\
+         <part id='a'>{lead}</part><part id='b'>{}</part></score-partwise>",
+        bar(notes("C6 16"))
+    );
+    let chosen = |melody| {
+        let sheet = crate::read_chosen(text.as_bytes(), crate::Choice { tune: None, melody });
+        sheet.map(|sheet| (melody_keys(&sheet), chords(&sheet))).map_err(|error| error.to_string())
+    };
+    // The chord symbols stay those of the lead.
+    let lead = vec![(0.0, "F".to_owned())];
+    for flute in ["flute", "2", "b"] {
+        assert_eq!(chosen(Some(flute)), Ok((vec![84], lead.clone())), "{flute}");
+    }
+    assert_eq!(chosen(None), Ok((vec![69], lead)));
+    assert!(chosen(Some("oboe")).is_err_and(|text| text.contains("1 (Lead), 2 (Alto Flute)")));
+}
+
+fn melody_keys(sheet: &Sheet) -> Vec<u8> {
+    sheet.melody.iter().map(|note| note.pitch.key()).collect()
+}
+
 /// Signs that stand for a bar or two, as MusicXML's `measure-repeat` has them; bars of rest by number.
 #[test]
 fn bars_repeated_by_a_sign() {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use figwort_theory::{Moment, Span, TICKS_PER_QUARTER};
 
 use super::file::{File, RawNote};
-use crate::Note;
+use crate::{Note, SheetError, choice};
 
 /// A track and channel.
 pub(super) type Voice = (usize, u8);
@@ -28,9 +28,19 @@ pub(super) fn voices(file: &File) -> BTreeMap<Voice, Vec<RawNote>> {
     voices
 }
 
-/// The voice that is the melody.
-pub(super) fn choose(file: &File) -> Option<Voice> {
-    let voices = voices(file);
+/// The track that is wanted for the melody.
+///
+/// # Errors
+/// [`SheetError::NoSuchLine`] where there is none.
+pub(super) fn track(file: &File, wanted: &str) -> Result<usize, SheetError> {
+    let named = file.names.iter().map(|name| (String::new(), name.clone())).collect::<Vec<_>>();
+    choice::line("track", wanted, &named)
+}
+
+/// The voice that is the melody, of one track or of all.
+pub(super) fn choose(file: &File, track: Option<usize>) -> Option<Voice> {
+    let mut voices = voices(file);
+    voices.retain(|voice, _| track.is_none_or(|track| voice.0 == track));
     let name = |voice: &Voice| file.names.get(voice.0).map(|name| name.to_lowercase()).unwrap_or_default();
     let named = voices.keys().find(|voice| NAMES.iter().any(|word| name(voice).contains(word)));
     if let Some(named) = named {

@@ -109,6 +109,21 @@ fn melody_by_height_and_chords_from_blocks() {
 }
 
 #[test]
+fn a_track_by_choice() {
+    let bells = Track::named("bells").notes(3, &[(0, 480, 96)]);
+    let file = bytes(vec![Track::named("Song"), Track::named("Lead").notes(0, &TUNE), bells]);
+    let chosen = |melody| {
+        let sheet = crate::read_chosen(&file, crate::Choice { tune: None, melody: Some(melody) });
+        sheet.map(|sheet| sheet.melody.len()).map_err(|error| error.to_string())
+    };
+    assert_eq!((chosen("Bells"), chosen("3"), chosen("lead")), (Ok(1), Ok(1), Ok(4)));
+    assert!(
+        chosen("9")
+            .is_err_and(|text| text.contains("no track \"9\"; there are 1 (Song), 2 (Lead), 3 (bells)"))
+    );
+}
+
+#[test]
 fn of_notes_struck_together_the_highest_is_the_melody() {
     let notes = [(0, 960, 60), (0, 960, 67), (10, 950, 76), (480, 480, 55), (960, 480, 60), (1200, 720, 72)];
     let sheet = sheet(vec![Track::named("lead").notes(0, &notes)]);
