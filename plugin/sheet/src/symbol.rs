@@ -2,8 +2,10 @@
 //!
 //! Besides what [`ChordSymbol::parse`] reads: alternate chords in parentheses are left out (`G(Em)` is G, ABC
 //! 2.1, 4.18) and one that stands alone is the chord; basses in small letters with `+` for sharp (`D/f+`) and
-//! the suffixes `d` for diminished and `a` for augmented (`Gd`, `Fa7`), as older collections write them; and
-//! the first of several symbols parted by semicolons.
+//! the suffixes `d` for diminished and `a` for augmented (`Gd`, `Fa7`), as older collections write them; German
+//! and Dutch names of roots (`Fis`, `Es`, `H`), minor roots in small letters (`am`), more ways to write major and
+//! minor (`CMA7`, `C^7`, `Cj7`, `C:min`), brackets around a symbol; and the first of several symbols parted by
+//! semicolons.
 
 use figwort_theory::{ChordSymbol, NoteName};
 
@@ -54,6 +56,11 @@ fn spelled(text: &str) -> Option<ChordSymbol> {
         return Some(ChordSymbol { chord: None, root: NoteName::new(0, 0)?, bass: None });
     }
     if let Ok(symbol) = ChordSymbol::parse(&respell(text)) {
+        return Some(symbol);
+    }
+    if let Some(other) = other_name(text)
+        && let Ok(symbol) = ChordSymbol::parse(&other).or_else(|_| ChordSymbol::parse(&respell(&other)))
+    {
         return Some(symbol);
     }
     let inner = text.strip_prefix('(').and_then(|rest| rest.strip_suffix(')'));
@@ -108,6 +115,87 @@ fn respell(text: &str) -> String {
     spelled
 }
 
+/// A symbol in words and signs that are rarer, in the usual ones; `None` where none of them is in it.
+fn other_name(text: &str) -> Option<String> {
+    let bracketed = |open, close| text.strip_prefix(open)?.strip_suffix(close);
+    let bare =
+        bracketed('[', ']').or_else(|| bracketed('{', '}')).unwrap_or(text).trim_end_matches('*').trim();
+    let (chord, bass) = match bare.rsplit_once(['/', '\\']) {
+        Some((chord, bass)) if root(bass).is_some_and(|(_, rest)| rest.is_empty()) => (chord, Some(bass)),
+        _ => (bare, None),
+    };
+    let (name, rest) = root(chord)?;
+    const WORDS: [(&str, &str); 13] = [
+        ("/maj7", "(maj7)"),
+        ("m+7", "m(maj7)"),
+        ("mMA7", "m(maj7)"),
+        ("^7", "maj7"),
+        ("^", "maj7"),
+        ("MIN", "m"),
+        ("Min", "m"),
+        ("MI", "m"),
+        ("MAJ", "maj"),
+        ("MA", "maj"),
+        (":", ""),
+        (".", ""),
+        ("-m", "m"),
+    ];
+    let mut suffix = match rest.strip_prefix('j') {
+        Some(rest) => format!("maj{rest}"),
+        None => rest.to_owned(),
+    };
+    for (word, usual) in WORDS {
+        suffix = suffix.replacen(word, usual, 1);
+    }
+    let bass = bass.and_then(root).map(|(bass, _)| format!("/{bass}")).unwrap_or_default();
+    let other = format!("{name}{suffix}{bass}");
+    (other != text).then_some(other)
+}
+
+/// The root at the beginning of a text in its usual name, and what follows. `Es` is E flat, but `Esus` is not; a small
+/// letter is a root where `m` follows or nothing does.
+fn root(text: &str) -> Option<(String, &str)> {
+    let first = text.chars().next()?;
+    let rest = text.get(1..)?;
+    let letter = match first {
+        'A'..='G' => first,
+        'H' => 'B',
+        'a'..='g' => {
+            let after = rest.trim_start_matches(['#', 'b']);
+            if !after.is_empty() && !after.starts_with('m') {
+                return None;
+            }
+            first.to_ascii_uppercase()
+        }
+        _ => return None,
+    };
+    let flat = |rest: &str| !rest.starts_with("us");
+    let (sign, rest) = match rest.strip_prefix("is") {
+        Some(rest) => ("#", rest),
+        None => {
+            match rest.strip_prefix("es").or_else(|| rest.strip_prefix('s').filter(|_| "AE".contains(letter)))
+            {
+                Some(rest) if flat(rest) => ("b", rest),
+                _ => ("", rest),
+            }
+        }
+    };
+    Some((format!("{letter}{sign}"), rest))
+}
+
+/// Whether a symbol's root is called H, as B natural is where B means B flat.
+pub(crate) fn is_german(text: &str) -> bool {
+    text.strip_prefix('H').is_some_and(|rest| understood(text).is_some() && !rest.starts_with(['b', '#']))
+}
+
+/// The same symbol where B means B flat.
+pub(crate) fn with_german_b(text: &str) -> String {
+    match text.strip_prefix('B') {
+        Some(rest) if !rest.starts_with(['b', '#', '♭', '♯', 'e']) => format!("Bb{rest}"),
+        _ => text.to_owned(),
+    }
+}
+
 /// A bass such as `f+`, `bb` or `e`.
 fn is_small_bass(text: &str) -> bool {
     let mut chars = text.chars();
@@ -129,6 +217,43 @@ mod tests {
         assert_eq!(respell("Cadd9"), "Cadd9");
         assert_eq!(respell("Bb7"), "Bb7");
         assert_eq!(respell("♭"), "♭");
+    }
+
+    #[test]
+    fn rarer_names() {
+        for (written, usual) in [
+            ("CMA7", "Cmaj7"),
+            ("CMIN7", "Cm7"),
+            ("C^7", "Cmaj7"),
+            ("Cj7", "Cmaj7"),
+            ("C:maj7", "Cmaj7"),
+            ("C:min", "Cm"),
+            ("C.Maj7", "Cmaj7"),
+            ("Cm/maj7", "Cm(maj7)"),
+            ("Cm+7", "Cm(maj7)"),
+            ("C\\E", "C/E"),
+            ("[Am7]", "Am7"),
+            ("Dm7*", "Dm7"),
+            ("am", "Am"),
+            ("f#m7", "F#m7"),
+            ("H7", "B7"),
+            ("Hm/D", "Bm/D"),
+            ("Es", "Eb"),
+            ("As7", "Ab7"),
+            ("Besm", "Bbm"),
+            ("Fis7/Cis", "F#7/C#"),
+            ("Desmaj7", "Dbmaj7"),
+            ("Esus4", "Esus4"),
+            ("Asus2", "Asus2"),
+        ] {
+            assert_eq!(known(written), ChordSymbol::parse(usual).ok(), "{written}");
+        }
+        assert!(is_german("H7") && !is_german("Hello") && !is_german("B7"));
+        assert_eq!(with_german_b("B7"), "Bb7");
+        assert_eq!(with_german_b("Bb7"), "Bb7");
+        for word in ["Hello", "as before", "Estelle", "gentle", "a tempo"] {
+            assert_eq!(known(word), None, "{word}");
+        }
     }
 
     #[test]

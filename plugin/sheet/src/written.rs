@@ -141,7 +141,8 @@ pub(crate) fn mark_kind(text: &str) -> Option<MarkKind> {
     let is_sign = |c: char| matches!(c, SEGNO | CODA);
     let is_words =
         text.chars().all(|c| c.is_alphabetic() || is_sign(c) || matches!(c, '.' | ' ' | '_' | '(' | ')'));
-    if text.len() > 60 || !is_words {
+    // "D.C. al 2nd ending" has a digit and is no chord all the same.
+    if text.len() > 60 || !(is_words || text.contains(" al ")) {
         return None;
     }
     let letters: String = text.chars().filter(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect();
@@ -184,6 +185,7 @@ mod tests {
         assert_eq!(mark_kind("\u{1d10b}"), Some(MarkKind::Segno));
         assert_eq!(mark_kind("D. S. al Coda (senza rep.)"), Some(MarkKind::DalSegno));
         assert_eq!(mark_kind("D.C. al Fine e poi la Coda"), Some(MarkKind::DaCapo));
+        assert_eq!(mark_kind("D.S. al 2nd ending"), Some(MarkKind::DalSegno));
         assert_eq!(mark_kind("To the sea"), None);
         for chord in ["D7/c", "D/c", "D", "Dsus", "F", "C"] {
             assert_eq!(mark_kind(chord), None, "{chord}");

@@ -8,11 +8,13 @@
 //! - *changes under a held note*, otherwise (`"E7""A"e4`): they share the note's length equally, if that gives
 //!   each at least a felt beat; a faster change is not what a lead-sheet player reads, and the first is taken.
 //!
+//! Where a root is called H, which is B natural, B is B flat, as in German sheets.
+//!
 //! A blank symbol leaves the harmony as it is.
 
 use figwort_theory::{ChordSymbol, Span};
 
-use crate::symbol::{Harmony, harmony};
+use crate::symbol::{Harmony, harmony, is_german, with_german_b};
 use crate::warnings::Warnings;
 use crate::written::{Quoted, WrittenBar};
 
@@ -24,6 +26,17 @@ pub(super) fn resolve(bars: &mut [WrittenBar], warnings: &mut Warnings) {
             .enumerate()
             .any(|(index, quoted)| quoted.texts.len() > 1 && has_room(bar, index, quoted))
     });
+    let german = bars
+        .iter()
+        .flat_map(|bar| &bar.quoted)
+        .find(|quoted| quoted.texts.iter().any(|text| is_german(text)));
+    if let Some(quoted) = german {
+        let line = quoted.line;
+        warnings.push(None, Some(line), "a chord is called H, so B is taken for B flat and H for B natural");
+        for text in bars.iter_mut().flat_map(|bar| &mut bar.quoted).flat_map(|quoted| &mut quoted.texts) {
+            *text = with_german_b(text);
+        }
+    }
     for bar in bars {
         let mut symbols: Vec<(Span, ChordSymbol)> = Vec::new();
         for quoted in &bar.quoted {

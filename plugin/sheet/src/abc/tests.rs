@@ -191,6 +191,14 @@ fn chord_symbols_as_sheets_write_them() {
 }
 
 #[test]
+fn german_chord_symbols() {
+    let sheet = tune("M:4/4\nL:1\nK:C", "\"Hm\"C|\"B\"D|\"Bb\"E|\"Fis7\"F|\"H7/D#\"C|");
+    let names: Vec<String> = chords(&sheet).into_iter().map(|(_, text)| text).collect();
+    assert_eq!(names, ["Bm", "Bb", "F#7", "B7/D#"]);
+    assert!(warnings(&sheet)[0].contains("B is taken for B flat"));
+}
+
+#[test]
 fn no_chord_is_a_change() {
     let sheet = tune("M:4/4\nL:1/1\nK:C", "\"C\"C|\"N.C.\"C|");
     assert_eq!(sheet.chords.len(), 2);

@@ -45,6 +45,7 @@ pub(super) fn read(element: &Element, transposition: Transposition, key: Key) ->
         doubt = Some("several chords stand in one chord symbol; the first is read".to_owned());
     }
     // Some programs put into the kind what should be its text.
+    let name = usual(name);
     let text = if text.is_empty() && Kind::from_musicxml(name).is_none() { name } else { text };
     let shown = || ChordSymbol::parse(&format!("{root}{text}")).ok().and_then(|symbol| symbol.chord);
     let known = Kind::from_musicxml(name).filter(|kind| *kind != Kind::Other);
@@ -78,6 +79,21 @@ pub(super) fn read(element: &Element, transposition: Transposition, key: Key) ->
     Harmony {
         symbol: Some(ChordSymbol::from_parts(transposition.name(root), kind, alterations, bass)),
         doubt,
+    }
+}
+
+/// A kind's name as MusicXML has it, where a program has another that is as plain.
+fn usual(name: &str) -> &str {
+    match name {
+        "dominant-seventh" | "dominant-7th" | "seventh" => "dominant",
+        "major-7th" => "major-seventh",
+        "minor-7th" => "minor-seventh",
+        "diminished-7th" => "diminished-seventh",
+        "half-diminished-seventh" | "diminished-minor-seventh" => "half-diminished",
+        "augmented-dominant-seventh" | "augmented-7th" => "augmented-seventh",
+        "augmented-major-seventh" => "maj7#5",
+        "suspended" => "suspended-fourth",
+        _ => name,
     }
 }
 

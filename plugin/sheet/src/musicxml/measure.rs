@@ -32,6 +32,8 @@ pub(super) struct State {
     at: Exact,
     /// While signs stand for the bars before: how many bars back.
     repeated: Option<usize>,
+    /// While slashes stand for notes.
+    slashed: bool,
 }
 
 impl Default for State {
@@ -45,6 +47,7 @@ impl Default for State {
             backups: 0,
             at: Exact::ZERO,
             repeated: None,
+            slashed: false,
         }
     }
 }
@@ -221,8 +224,10 @@ impl Measure {
             return;
         }
         let is_cue = note.child("cue").is_some();
+        // Slashes are beats or rhythms for whoever accompanies; they have no pitch, whatever is written.
+        let is_slash = state.slashed || note.text("notehead") == Some("slash");
         let pitch = match note.child("pitch") {
-            Some(pitch) if !is_cue => {
+            Some(pitch) if !is_cue && !is_slash => {
                 let sounding = sounding(pitch, state.transposition);
                 if sounding.is_none() {
                     self.problem("a note without a right pitch is read as a rest");
@@ -269,6 +274,7 @@ impl Measure {
                 "measure-repeat" => {
                     state.repeated = Some(style.text.parse().unwrap_or(1).clamp(1, MAX_REPEATED));
                 }
+                "slash" => state.slashed = !style.is("type", "stop"),
                 "beat-repeat" if !style.is("type", "stop") => {
                     self.problem("signs that repeat a beat are not played out; write the notes");
                 }

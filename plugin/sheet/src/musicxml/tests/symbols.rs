@@ -28,6 +28,12 @@ fn chord_symbols_by_kind_degree_bass_and_text() {
     same(of("major", ""), "C");
     same(of("", ""), "C");
     same(of("half-diminished", ""), "Cm7b5");
+    // Names that are not the standard's.
+    same(of("dominant-seventh", ""), "C7");
+    same(of("half-diminished-seventh", ""), "Cm7b5");
+    same(of("augmented-major-seventh", ""), "Cmaj7#5");
+    same(of("suspended", ""), "Csus4");
+    same(of("min7", ""), "Cm7");
     same(of("minor-13th", ""), "Cm13");
     same(of("dominant", &degree(9, -1, "add")), "C7b9");
     same(of("dominant", &degree(9, 1, "alter")), "C7#9");
