@@ -106,7 +106,7 @@ pub(crate) fn files_below(folder: &Path) -> Outcome<Vec<PathBuf>> {
 
 /// Whether a file has the extension of a sheet: ABC, a Standard MIDI File, MusicXML plain or compressed.
 pub(crate) fn is_sheet(path: &Path) -> bool {
-    matches!(extension(path).as_str(), "abc" | "mid" | "midi" | "musicxml" | "mxl" | "xml")
+    matches!(extension(path).as_str(), "abc" | "kar" | "mid" | "midi" | "musicxml" | "mxl" | "rmi" | "xml")
 }
 
 /// The extensions of sheets, for messages.

@@ -2,7 +2,8 @@
 //!
 //! - **Melody**: the track whose name says so (melody, lead, vocal …); else, of the tracks and channels that
 //!   mostly play one note at a time, the one with the highest average pitch; else the highest of all. Of notes
-//!   that sound together the highest is kept. Channel 10 (drums) is left aside.
+//!   that sound together the highest is kept. Channel 10 (drums) is left aside. A file of nothing but slow block
+//!   chords has no melody.
 //! - **Chords**: markers, texts, cue points or lyrics, whichever holds the most chord symbols and mostly those;
 //!   else the chords that another track plays in blocks, named from their notes.
 //! - **Bars**: from the time signatures. A first time signature of one bar, shorter than the next, is a
@@ -59,8 +60,11 @@ pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, S
     }
     let bars = bars::read(&file, end)?;
     let end = bars.last().map_or(Moment::ZERO, crate::Bar::end);
-    // The name of the first track is the sequence's (Standard MIDI Files 1.0).
-    let title = file.names.first().cloned().unwrap_or_default();
+    // The name of the first track is the sequence's (Standard MIDI Files 1.0); songs to sing along to have their
+    // titles in texts (common practice, no source).
+    let sung = file.texts.iter().find_map(|text| text.text.strip_prefix("@T"));
+    let title =
+        sung.map(|title| title.trim().to_owned()).or_else(|| file.names.first().cloned()).unwrap_or_default();
     file.tempos.retain(|tempo| tempo.at < end);
     Ok(Sheet {
         title,

@@ -11,6 +11,10 @@ use crate::command::part::{Order, Pianist, check_duration};
 use crate::failure::{Failure, Outcome};
 use crate::{input, news};
 
+/// What is said where repeats are to be kept in nothing.
+pub(crate) const NO_SCORE: &str =
+    "--repeats keep: no sheet music is written; add --score FILE.musicxml, or --also musicxml";
+
 /// Arranges what the options name.
 pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if arguments.sheet.is_dir() {
@@ -18,6 +22,9 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     }
     let path = arguments.sheet.as_path();
     let order = Order::new(&arguments.wanted, path)?;
+    if arguments.repeats == Repeats::Keep && !order.has_score() {
+        return Err(Failure::misuse(NO_SCORE));
+    }
     let pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     let tune = arguments.tune.or_else(|| first_of_several(path, &bytes));

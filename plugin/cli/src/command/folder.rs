@@ -105,8 +105,17 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     ];
     if let Some((_, option)) = single.iter().find(|(given, _)| *given) {
         return Err(Failure::misuse(format!(
-            "{option} is for a single sheet; with a folder, use --also to write more than MIDI"
+            "{option} is for a single sheet, not for a folder of them{}",
+            if option.starts_with("--t") || *option == "--melody" {
+                ""
+            } else {
+                "; --also writes more than MIDI"
+            }
         )));
+    }
+    let has_score = wanted.also.iter().any(|kind| matches!(kind, Extra::Musicxml | Extra::Mxl));
+    if arguments.repeats == Repeats::Keep && !has_score {
+        return Err(Failure::misuse(arrange::NO_SCORE));
     }
     if out.exists() && !out.is_dir() {
         return Err(Failure::file(out, "this is a file; with a folder of sheets, give a folder after -o"));

@@ -51,8 +51,10 @@ impl Music {
         products: impl IntoIterator<Item = &'a Product>,
         perform: impl Fn(&Options) -> Performance,
     ) -> Self {
-        let is_score = |product: &Product| matches!(product, Product::Also(Extra::Musicxml | Extra::Mxl));
-        let written = products.into_iter().any(is_score).then(|| perform(&pianist.options.notated()));
+        let written = products
+            .into_iter()
+            .any(|product| product.is_score())
+            .then(|| perform(&pianist.options.notated()));
         Self { heard: perform(&pianist.options), written, page: Vec::new() }
     }
 
@@ -86,6 +88,11 @@ impl Music {
 }
 
 impl Product {
+    /// Whether it is sheet music.
+    fn is_score(self) -> bool {
+        matches!(self, Self::Also(Extra::Musicxml | Extra::Mxl))
+    }
+
     /// The music in this form, as the files it takes: one at `path`, or several numbered ones beside it.
     pub(crate) fn render(
         self,
@@ -161,6 +168,12 @@ pub(crate) struct Order<'a> {
 }
 
 impl<'a> Order<'a> {
+    /// Whether sheet music is among the files.
+    pub(crate) fn has_score(&self) -> bool {
+        let staged = self.stages.iter().flat_map(|(_, files)| files);
+        self.files.iter().chain(staged).any(|(_, product)| product.is_score())
+    }
+
     /// What the options ask for, if they ask for anything and it can be written.
     pub(crate) fn new(wanted: &'a Wanted, read: &Path) -> Outcome<Self> {
         let mut files = Vec::new();

@@ -270,3 +270,43 @@ fn a_chart_is_printed() {
     assert!(chart.contains("| F       Dm7      | Gm7"), "{chart}");
     assert!(chart.trim_end().lines().any(|line| line.ends_with("|]")), "{chart}");
 }
+
+/// Repeats kept as signs: each bar once, and read again the sheet plays as before; what cannot be said in signs is
+/// played out, with a word about it.
+#[test]
+fn repeats_are_kept_where_they_are_wanted() {
+    let room = Room::new();
+    let tune = "X:1\nT:Twice\nM:4/4\nL:1/4\nK:C\n|:\"C\"CDEF|\"G\"G4:|\"F\"A4|\"C\"c4|]\n";
+    room.put("tune.abc", tune);
+    room.figwort("arrange tune.abc --score out.musicxml").clean();
+    room.figwort("arrange tune.abc --score kept.musicxml --repeats keep").clean();
+    let bars = |name| room.text(name).matches("<measure ").count();
+    // Two parts each.
+    assert_eq!((bars("out.musicxml"), bars("kept.musicxml")), (12, 8));
+    for name in ["out", "kept"] {
+        room.figwort(&format!("arrange {name}.musicxml -o {name}.mid")).clean();
+    }
+    let read = |name| figwort_sheet::read(&room.bytes(name), None).unwrap();
+    assert_eq!(read("out.musicxml").melody, read("kept.musicxml").melody);
+    assert_eq!(read("out.musicxml").chords, read("kept.musicxml").chords);
+    assert_eq!(notes(&room.bytes("out.mid")), notes(&room.bytes("kept.mid")));
+    room.put("parts.abc", "X:1\nT:Turned\nP:BA\nM:4/4\nL:1/4\nK:C\nP:A\n\"C\"CDEF|\nP:B\n\"G\"G4|\n");
+    let run = room.figwort("arrange parts.abc --score parts.mxl --repeats keep");
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.err.contains("repeat signs cannot tell the order of its bars"), "{run:?}");
+}
+
+/// The melody's part by its name.
+#[test]
+fn the_melody_is_chosen() {
+    let room = Room::new();
+    room.put("duet.abc", "X:1\nT:Duet\nM:4/4\nL:1/4\nK:C\nV:High\n\"C\"cdef|\nV:Low\nCDEF|\n");
+    let low = room.figwort("arrange duet.abc --text --elaboration plain --melody low");
+    let high = room.figwort("arrange duet.abc --text --elaboration plain");
+    assert!(low.code == 0 && high.code == 0 && low.out != high.out, "{low:?}");
+    let none = room.figwort("arrange duet.abc --text --melody Middle");
+    assert!(
+        none.code == 1 && none.err.contains("duet.abc: no voice \"Middle\"; there are 1 (High), 2 (Low)"),
+        "{none:?}"
+    );
+}

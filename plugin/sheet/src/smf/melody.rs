@@ -56,7 +56,25 @@ pub(super) fn choose(file: &File, track: Option<usize>) -> Option<Voice> {
             .max_by(|a, b| mean(a.1).total_cmp(&mean(b.1)))
             .map(|(voice, _)| *voice)
     };
-    highest(true).or_else(|| highest(false))
+    let is_chords =
+        |voice: &Voice| track.is_none() && voices.get(voice).is_some_and(|notes| only_chords(notes));
+    highest(true).or_else(|| highest(false).filter(|voice| !is_chords(voice)))
+}
+
+/// Whether a voice is chords and nothing else: nearly all that is struck is three notes or more at once, and no
+/// oftener than every half note. Faster, its top is a tune in full harmony.
+fn only_chords(notes: &[RawNote]) -> bool {
+    let mut groups: Vec<(Moment, usize)> = Vec::new();
+    for note in notes {
+        match groups.last_mut().filter(|(at, _)| note.at <= *at + TOGETHER) {
+            Some((_, count)) => *count += 1,
+            None => groups.push((note.at, 1)),
+        }
+    }
+    let (Some((first, _)), Some((last, _))) = (groups.first(), groups.last()) else { return false };
+    let chords = groups.iter().filter(|(_, count)| *count >= 3).count();
+    let slow = (*last - *first).0 >= Span::QUARTER.0 * 2 * (groups.len() as i64 - 1);
+    slow && chords * 10 >= groups.len() * 9
 }
 
 /// The share of notes that begin well before the one before has ended.

@@ -108,6 +108,24 @@ fn melody_by_height_and_chords_from_blocks() {
     assert!(sheet.warnings[0].text.contains("track 2, channel 2"), "{:?}", sheet.warnings);
 }
 
+/// Chords alone are chords; a tune in full harmony is a tune. Songs to sing along to say their titles in texts.
+#[test]
+fn chords_alone_and_tunes_in_chords() {
+    let block = |at: u32, length: u32, keys: [u8; 3]| keys.map(|key| (at, length, key));
+    let slow =
+        [block(0, 1900, [48, 52, 55]), block(1920, 1900, [45, 48, 52]), block(3840, 1900, [43, 47, 50])];
+    let alone = sheet(vec![Track::default().notes(0, slow.as_flattened())]);
+    assert_eq!((alone.melody.len(), chords(&alone)), (0, at(&[(0, "C"), (4, "Am"), (8, "G")])));
+    assert!(alone.warnings.iter().any(|warning| warning.text.contains("no melody")));
+    let fast = [block(0, 460, [60, 64, 67]), block(480, 460, [60, 65, 69]), block(960, 460, [59, 62, 67])];
+    let hymn = sheet(vec![Track::default().notes(0, fast.as_flattened())]);
+    assert_eq!(hymn.melody.iter().map(|note| note.pitch.key()).collect::<Vec<_>>(), [67, 69, 67]);
+    let words = Track::named("Words")
+        .meta(0, MetaMessage::Text(b"@LENGL"))
+        .meta(0, MetaMessage::Text(b"@TOver the Ferry"));
+    assert_eq!(sheet(vec![words, Track::default().notes(0, &TUNE)]).title, "Over the Ferry");
+}
+
 #[test]
 fn a_track_by_choice() {
     let bells = Track::named("bells").notes(3, &[(0, 480, 96)]);
