@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use tests::clap_host::ClapRig;
 use tests::host::{Host, Send, Transport, bundle};
-use tests::stopwatch::{Spent, timed};
+use tests::stopwatch::Spent;
 
 use super::at;
 use super::load::{LOADS, Load, RATE, TEMPO};
@@ -30,9 +30,9 @@ impl Played {
         Self { rig, frame: 0 }
     }
 
-    /// Plays blocks and answers what each cost by the clock, in microseconds.
+    /// Plays blocks and answers what each cost of the processor's time, in microseconds.
     pub(crate) fn play(&mut self, load: &Load, blocks: u64, frames: u64) -> Vec<f64> {
-        self.timed(load, blocks, frames).into_iter().map(|spent| micros(spent.clock)).collect()
+        self.timed(load, blocks, frames).into_iter().map(|spent| micros(spent.processor)).collect()
     }
 
     /// Plays blocks and answers how long each took.
@@ -69,7 +69,6 @@ pub(crate) fn table(minutes: f64) {
         "{:9} {:10} {:>9} {:>9} {:>9} {:>9} {:>9}",
         "load", "plugin", "median", "p99", "p99.9", "p99.99", "max"
     );
-    let asked = asking();
     let blocks = (minutes * 60.0 * RATE / FRAMES as f64) as u64;
     for load in LOADS {
         let mut players = ["FIGWORT_THROUGH", "FIGWORT_CLAP"].map(Played::new);
@@ -90,10 +89,8 @@ pub(crate) fn table(minutes: f64) {
         row("through", floor);
         row("Figwort", ours);
         row("ratio", std::array::from_fn(|n| ours[n] / floor[n]));
-        if asked > 0.0 {
-            row("processor", spread(&costs[1], |spent| (micros(spent.processor) - asked).max(0.0)));
-        }
-        println!("{}", longest(load.name, &costs[1], asked));
+        row("processor", spread(&costs[1], |spent| micros(spent.processor)));
+        println!("{}", longest(load.name, &costs[1]));
     }
     println!();
 }
@@ -107,29 +104,20 @@ fn spread(costs: &[Spent], cost: impl Fn(&Spent) -> f64) -> [f64; 5] {
 
 /// The block that took longest by the clock, with its processor time, and how many blocks were kept waiting: longer
 /// by the clock than on the processor, by more than the two clocks' own doubt.
-fn longest(load: &str, costs: &[Spent], asked: f64) -> String {
-    const DOUBT: f64 = 10.0;
-    let processor = |spent: &Spent| (micros(spent.processor) - asked).max(0.0);
-    let waited = costs.iter().filter(|spent| micros(spent.clock) > processor(spent) + DOUBT).count();
-    match costs.iter().max_by_key(|spent| spent.clock) {
-        Some(spent) if asked > 0.0 => format!(
-            "{load:9} the longest block: {:.1} by the clock, {:.1} on the processor; {waited} of {} blocks had to wait \
-             for it",
-            micros(spent.clock),
-            processor(spent),
-            costs.len()
-        ),
-        _ => format!("{load:9} this system doesn't tell a thread's time on the processor"),
-    }
+fn longest(load: &str, costs: &[Spent]) -> String {
+    const DOUBT: Duration = Duration::from_micros(10);
+    let waited = costs.iter().filter(|spent| spent.clock > spent.processor + DOUBT).count();
+    let longest = costs.iter().max_by_key(|spent| spent.clock).copied().unwrap_or_default();
+    format!(
+        "{load:9} the longest block: {:.1} by the clock, {:.1} on the processor; {waited} of {} blocks had to wait for it",
+        micros(longest.clock),
+        micros(longest.processor),
+        costs.len()
+    )
 }
 
-/// What asking for the processor's time adds to it, in microseconds.
-fn asking() -> f64 {
-    let empty: Vec<Spent> = (0..10_000).map(|_| timed(|| ()).1).collect();
-    spread(&empty, |spent| micros(spent.processor))[0]
-}
-
-fn micros(time: Duration) -> f64 {
+/// In microseconds.
+pub(crate) fn micros(time: Duration) -> f64 {
     time.as_nanos() as f64 / 1_000.0
 }
 

@@ -1,13 +1,17 @@
-//! Offline: how many times faster than real time whole sheets are arranged, and what each stage takes of it.
+//! Offline: how many times faster than real time whole sheets are arranged, and what each stage takes of it; of the
+//! processor's time.
 
 use std::path::Path;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use anyhow::Result;
 use figwort_engine::Settings;
 use figwort_preset::Library;
 use figwort_render::piano::{Piano, VOICES};
 use figwort_render::{Options, arrange, midi};
+use tests::stopwatch::timed;
+
+use super::hosted::micros;
 
 /// Times that each song is arranged.
 const TURNS: u32 = 50;
@@ -26,15 +30,13 @@ pub(crate) fn table() -> Result<()> {
     for path in paths.iter().filter(|path| path.extension().is_some_and(|extension| extension == "abc")) {
         let bytes = std::fs::read(path)?;
         for _ in 0..TURNS {
-            let begun = Instant::now();
-            let sheet = figwort_sheet::read(&bytes, None)?;
-            read += begun.elapsed();
-            let begun = Instant::now();
-            let performance = arrange(&sheet, &options);
-            played += begun.elapsed();
-            let begun = Instant::now();
-            let part = midi::write(&performance);
-            written += begun.elapsed();
+            let (sheet, spent) = timed(|| figwort_sheet::read(&bytes, None));
+            let sheet = sheet?;
+            read += spent.processor;
+            let (performance, spent) = timed(|| arrange(&sheet, &options));
+            played += spent.processor;
+            let (part, spent) = timed(|| midi::write(&performance));
+            written += spent.processor;
             bars += performance.bars.len();
             seconds += performance.end_frame as f64 / f64::from(performance.sample_rate);
             std::hint::black_box(part);
@@ -65,9 +67,8 @@ pub(crate) fn piano() {
     let (mut left, mut right) = ([0.0; 64], [0.0; 64]);
     let mut costs: Vec<f64> = (0..5_000)
         .map(|_| {
-            let begun = Instant::now();
-            piano.add_to(&mut left, &mut right);
-            begun.elapsed().as_nanos() as f64 / 1_000.0
+            let ((), spent) = timed(|| piano.add_to(&mut left, &mut right));
+            micros(spent.processor)
         })
         .collect();
     costs.sort_by(f64::total_cmp);
