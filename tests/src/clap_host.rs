@@ -2,7 +2,6 @@
 #![allow(unsafe_code, reason = "loading a plugin is")]
 
 use std::ffi::CString;
-use std::time::Duration;
 
 use clack_extensions::note_ports::{NoteDialects, NotePortInfoBuffer, PluginNotePorts};
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
@@ -17,7 +16,9 @@ use clack_host::process::PluginAudioProcessor;
 use clack_host::process::audio_buffers::OutputAudioBuffers;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 
-use crate::host::{Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, velocity_back};
+use crate::host::{
+    Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, meanwhile, velocity_back,
+};
 use crate::stopwatch::{Spent, timed};
 
 /// Longest block.
@@ -307,12 +308,7 @@ impl Host for ClapRig {
                 audio.end();
                 heard
             });
-            let mut states = vec![saved(instance)];
-            while !player.is_finished() {
-                states.push(saved(instance));
-                std::thread::sleep(Duration::from_millis(1));
-            }
-            (player.join().expect("the audio thread comes to its end"), states)
+            meanwhile(player, || saved(instance))
         });
         self.deactivate();
         both

@@ -1,6 +1,8 @@
 //! What both hosts have in common: what is sent, what is heard, and a run through many blocks.
 
 use std::path::PathBuf;
+use std::thread::ScopedJoinHandle;
+use std::time::Duration;
 
 /// A host's transport at the first frame of a block.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,6 +63,19 @@ pub(crate) fn velocity_back(value: f64) -> u8 {
     assert!((velocity / 127.0 - value).abs() < 1e-6, "velocity {value} is not one of 127");
     assert!((1.0..=127.0).contains(&velocity), "velocity {value} is out of range");
     velocity as u8
+}
+
+/// Asks for the state over and over while the audio thread plays. Returns what that heard and the states.
+pub(crate) fn meanwhile<'scope>(
+    player: ScopedJoinHandle<'scope, Vec<Heard>>,
+    mut state: impl FnMut() -> Vec<u8>,
+) -> (Vec<Heard>, Vec<Vec<u8>>) {
+    let mut states = vec![state()];
+    while !player.is_finished() {
+        states.push(state());
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    (player.join().expect("the audio thread comes to its end"), states)
 }
 
 /// What a host shows of a parameter.

@@ -19,5 +19,6 @@ pub mod movement;
 pub mod nonchord;
 pub mod sheet_checks;
 pub mod soak;
+pub mod songs;
 pub mod stopwatch;
 pub mod vst3_host;

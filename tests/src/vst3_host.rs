@@ -11,11 +11,15 @@ use vst3::Steinberg::Vst::*;
 use vst3::Steinberg::*;
 use vst3::{ComPtr, ComWrapper, Interface};
 
-use crate::host::{Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, velocity_back};
+use crate::host::{
+    Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, meanwhile, velocity_back,
+};
 
 mod lent;
+mod told;
 
 use lent::{Changes, Events, Queue, Stream};
+use told::{context, note};
 
 /// A loaded plugin.
 pub struct Vst3Rig {
@@ -114,58 +118,6 @@ impl Default for Vst3Rig {
 fn utf16(text: &[u16]) -> String {
     let end = text.iter().position(|c| *c == 0).unwrap_or(text.len());
     String::from_utf16_lossy(&text[..end])
-}
-
-fn note(offset: u32, send: &Send) -> Option<Event> {
-    // SAFETY: an event is plain numbers, for which zero is a value.
-    let mut event: Event = unsafe { std::mem::zeroed() };
-    event.sampleOffset = offset as i32;
-    match *send {
-        Send::On(channel, key, velocity) => {
-            event.r#type = Event_::EventTypes_::kNoteOnEvent as u16;
-            event.__field0.noteOn = NoteOnEvent {
-                channel: i16::from(channel),
-                pitch: i16::from(key),
-                tuning: 0.0,
-                velocity: f32::from(velocity) / 127.0,
-                length: 0,
-                noteId: -1,
-            };
-        }
-        Send::Off(channel, key) => {
-            event.r#type = Event_::EventTypes_::kNoteOffEvent as u16;
-            event.__field0.noteOff = NoteOffEvent {
-                channel: i16::from(channel),
-                pitch: i16::from(key),
-                velocity: 0.0,
-                noteId: -1,
-                tuning: 0.0,
-            };
-        }
-        _ => return None,
-    }
-    Some(event)
-}
-
-fn context(at: u64, sample_rate: f64, transport: Option<Transport>) -> ProcessContext {
-    use ProcessContext_::StatesAndFlags_ as Flag;
-    // SAFETY: a context is plain numbers, for which zero is a value.
-    let mut context: ProcessContext = unsafe { std::mem::zeroed() };
-    context.sampleRate = sample_rate;
-    context.projectTimeSamples = at as i64;
-    if let Some(transport) = transport {
-        context.state = (Flag::kTempoValid
-            | Flag::kTimeSigValid
-            | Flag::kProjectTimeMusicValid
-            | Flag::kBarPositionValid
-            | if transport.playing { Flag::kPlaying } else { 0 }) as u32;
-        context.tempo = transport.tempo;
-        context.timeSigNumerator = i32::from(transport.metre.0);
-        context.timeSigDenominator = i32::from(transport.metre.1);
-        context.projectTimeMusic = transport.beats;
-        context.barPositionMusic = transport.bar_start;
-    }
-    context
 }
 
 fn saved(component: &ComPtr<IComponent>) -> Vec<u8> {
@@ -366,12 +318,7 @@ impl Host for Vst3Rig {
                 audio.set_processing(false);
                 heard
             });
-            let mut states = vec![saved(component)];
-            while !player.is_finished() {
-                states.push(saved(component));
-                std::thread::sleep(std::time::Duration::from_millis(1));
-            }
-            (player.join().expect("the audio thread comes to its end"), states)
+            meanwhile(player, || saved(component))
         });
         self.deactivate();
         both

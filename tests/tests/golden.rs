@@ -9,6 +9,7 @@ use figwort_engine::{Rung, Settings, Source};
 use figwort_preset::Library;
 use figwort_render::picture::{self, PictureOptions};
 use figwort_render::{Options, Performance, arrange, follow, text};
+use tests::songs;
 
 fn folder(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
@@ -23,17 +24,6 @@ fn options_in(manner: &str, rung: Rung, source: Source) -> Options {
     let elaboration = f32::from(rung as u8);
     let settings = Settings { elaboration, source, manner: manner.manner, ..Settings::default() };
     Options { settings, figures: manner.figures, ..Options::default() }
-}
-
-fn songs() -> Vec<PathBuf> {
-    let mut songs: Vec<_> = fs::read_dir(folder("../presets/songs"))
-        .expect("the songs")
-        .map(|entry| entry.expect("an entry").path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "abc"))
-        .collect();
-    songs.sort();
-    assert!(songs.len() >= 3, "only {} songs", songs.len());
-    songs
 }
 
 fn stem(path: &Path) -> String {
@@ -74,7 +64,7 @@ fn report(differing: &[String]) {
 #[test]
 fn each_tune_on_each_rung() {
     let mut differing = vec![];
-    for path in songs() {
+    for path in songs::paths() {
         let bytes = fs::read(&path).expect("the song");
         let sheet = figwort_sheet::read(&bytes, None).expect("a sheet");
         assert_eq!(sheet.warnings, [], "{}", path.display());

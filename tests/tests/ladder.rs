@@ -2,13 +2,11 @@
 //! step changes much.
 
 use std::collections::BTreeSet;
-use std::fs;
-use std::path::Path;
 
 use figwort_engine::{Hand, Settings, Source};
 use figwort_preset::Library;
 use figwort_render::{Options, Performance, arrange};
-use figwort_sheet::Sheet;
+use tests::songs;
 
 /// One step of the control changes at most this share of the notes. A tenth of the bars climb with a step, up to
 /// five of sixteen where they lie badly (`settings/ladder.rs` tests that), and the voicing of a bar that changed
@@ -21,21 +19,6 @@ const MOST_NOTES: f64 = 1.0;
 const MOST_TOGETHER: f64 = 1.0;
 /// So many of the forty steps, at least, change notes, not only their touch. Measured: 32 to 40.
 const LEAST_STEPS: usize = 30;
-
-fn sheets() -> Vec<(String, Sheet)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
-    let mut paths: Vec<_> =
-        fs::read_dir(folder).expect("the songs").map(|e| e.expect("one").path()).collect();
-    paths.retain(|path| path.extension().is_some_and(|ending| ending == "abc"));
-    paths.sort();
-    paths
-        .iter()
-        .map(|path| {
-            let sheet = figwort_sheet::read(&fs::read(path).expect("the song"), None).expect("a sheet");
-            (path.file_stem().expect("a name").to_string_lossy().into_owned(), sheet)
-        })
-        .collect()
-}
 
 /// Every note of the accompaniment: place, pitch, velocity.
 fn notes(performance: &Performance) -> BTreeSet<(i64, u8, u8)> {
@@ -58,7 +41,7 @@ fn together(notes: &BTreeSet<(i64, u8)>) -> f64 {
 #[test]
 fn every_tenth_changes_something_and_none_changes_much() {
     let manner = Library::factory().manner(Library::DEFAULT_MANNER).expect("the manner");
-    for (name, sheet) in sheets() {
+    for (name, sheet) in songs::sheets() {
         for seed in 1..=3 {
             let play = |tenths: u16| {
                 let settings = Settings {

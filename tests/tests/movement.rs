@@ -11,6 +11,7 @@ use figwort_preset::Library;
 use figwort_render::{Options, arrange, follow};
 use figwort_sheet::Sheet;
 use tests::movement::{Measures, Share, measure, struck};
+use tests::songs;
 
 /// Tunes taken from each file of the collection.
 const TUNES: usize = 3;
@@ -19,22 +20,6 @@ const TUNES: usize = 3;
 const LIVE_UNDEFINED: usize = 6;
 /// How a non-chord tone is described after whose chord none comes.
 const CUT_SHORT: &str = ", after )";
-
-fn demo_songs() -> Vec<(String, Sheet)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
-    let mut songs: Vec<PathBuf> = fs::read_dir(folder)
-        .expect("the songs")
-        .map(|entry| entry.expect("an entry").path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "abc"))
-        .collect();
-    songs.sort();
-    assert!(songs.len() >= 3, "only {} songs", songs.len());
-    let read = |path: PathBuf| {
-        let sheet = figwort_sheet::read(&fs::read(&path).expect("a song"), None).expect("a sheet");
-        (sheet.title.clone(), sheet)
-    };
-    songs.into_iter().map(read).collect()
-}
 
 /// A few tunes: jigs, reels and waltzes.
 fn collection() -> Vec<(String, Sheet)> {
@@ -111,7 +96,7 @@ fn is_live((what, ..): &&(String, String, Measures)) -> bool {
 
 #[test]
 fn the_demo_songs() {
-    let heard = heard(&demo_songs());
+    let heard = heard(&songs::sheets());
     sound(&heard);
     defined(heard.iter().filter(|played| !is_live(played)), 0);
     defined(heard.iter().filter(is_live), LIVE_UNDEFINED);

@@ -15,12 +15,14 @@ fn random_players_leave_nothing_hanging() {
     let song = include_bytes!("../../presets/songs/fog-bell-slack-water.abc");
     let charts = [OwnedChart::of(&figwort_sheet::read(song, None).unwrap())];
     let library = Library::factory();
+    // An interpreter that watches memory is some thousand times slower.
+    let (manners, minutes) = if cfg!(miri) { (1, 0.05) } else { (usize::MAX, 5.0) };
     let mut refused = 0;
-    for (seed, entry) in (100u64..).zip(library.manners()) {
-        let heard = soak(&library, entry.name, &charts, 5.0, seed);
+    for (seed, entry) in (100u64..).zip(library.manners().take(manners)) {
+        let heard = soak(&library, entry.name, &charts, minutes, seed);
         assert!(heard.is_clean(), "{heard:#?}");
-        assert!(heard.ons > 1_000 && heard.snapshots > 0, "too little happened: {heard:#?}");
+        assert!(heard.ons as f64 > 200.0 * minutes && heard.snapshots > 0, "too little happened: {heard:#?}");
         refused += heard.refused;
     }
-    assert!(refused > 0, "no queue was ever full");
+    assert!(refused > 0 || cfg!(miri), "no queue was ever full");
 }

@@ -1,7 +1,9 @@
 //! What can be wrong with a preset file, said so that its writer can put it right.
 
 use std::fmt;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
+
+use toml::Spanned;
 
 /// A preset that cannot be used.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -72,6 +74,63 @@ impl Page<'_> {
         match error.span() {
             Some(span) => self.error(span, what, hint),
             None => self.whole(what, hint),
+        }
+    }
+}
+
+/// What figure and manner files share.
+impl Page<'_> {
+    /// A name: 1 to 40 characters on one line, with no space at either end.
+    pub(crate) fn name(self, text: &Spanned<String>) -> Result<String, PresetError> {
+        let name = text.get_ref();
+        let fits = (1..=40).contains(&name.chars().count()) && name.trim() == name;
+        if fits && !name.chars().any(char::is_control) {
+            Ok(name.clone())
+        } else {
+            Err(self.error(
+                text.span(),
+                "the name does not fit in a list",
+                "Write 1 to 40 characters, with no space at either end",
+            ))
+        }
+    }
+
+    /// A sentence: not empty, at most 300 characters.
+    pub(crate) fn about(self, text: &Spanned<String>) -> Result<String, PresetError> {
+        let about = text.get_ref().trim();
+        if (1..=300).contains(&about.chars().count()) {
+            Ok(about.split_whitespace().collect::<Vec<_>>().join(" "))
+        } else {
+            Err(self.error(text.span(), "`about` is empty or very long", "Write a sentence or two"))
+        }
+    }
+
+    /// A whole number within its range.
+    pub(crate) fn number(
+        self,
+        value: &Spanned<i64>,
+        what: &str,
+        range: RangeInclusive<i64>,
+    ) -> Result<i64, PresetError> {
+        self.in_range(*value.get_ref(), value.span(), what, range)
+    }
+
+    /// As [`Page::number`], for a value whose place is known otherwise.
+    pub(crate) fn in_range(
+        self,
+        value: i64,
+        span: Range<usize>,
+        what: &str,
+        range: RangeInclusive<i64>,
+    ) -> Result<i64, PresetError> {
+        if range.contains(&value) {
+            Ok(value)
+        } else {
+            Err(self.error(
+                span,
+                format!("{what} is {value}"),
+                format!("Write a whole number from {} to {}", range.start(), range.end()),
+            ))
         }
     }
 }

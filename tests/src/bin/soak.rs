@@ -1,13 +1,13 @@
 //! Hours of random playing in each manner. `cargo xtask soak [MINUTES]` runs it; an hour a manner unless told.
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for the terminal; what fails, fails")]
 
-use std::path::Path;
 use std::time::Instant;
 
 use assert_no_alloc::AllocDisabler;
 use figwort_preset::Library;
 use figwort_render::chart::OwnedChart;
 use tests::soak::soak;
+use tests::songs;
 
 /// Aborts at any allocation while the engine plays.
 #[global_allocator]
@@ -15,15 +15,7 @@ static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 fn main() {
     let minutes: f64 = std::env::args().nth(1).map_or(60.0, |text| text.parse().unwrap());
-    let songs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
-    let mut paths: Vec<_> = std::fs::read_dir(songs).unwrap().map(|entry| entry.unwrap().path()).collect();
-    paths.sort();
-    let charts: Vec<OwnedChart> = paths
-        .iter()
-        .filter(|path| path.extension().is_some_and(|extension| extension == "abc"))
-        .map(|path| figwort_sheet::read(&std::fs::read(path).unwrap(), None).unwrap())
-        .map(|sheet| OwnedChart::of(&sheet))
-        .collect();
+    let charts: Vec<OwnedChart> = songs::sheets().iter().map(|(_, sheet)| OwnedChart::of(sheet)).collect();
     let library = Library::factory();
     let names: Vec<String> = library.manners().map(|entry| entry.name.to_owned()).collect();
     println!(

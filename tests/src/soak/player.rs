@@ -9,6 +9,12 @@ use figwort_theory::{Metre, Pitch, Velocity};
 
 use super::{FRAMES, RATE};
 
+/// The one that the engine's own tests throw.
+#[path = "../../../plugin/engine/tests/support/dice.rs"]
+mod dice;
+
+use dice::Dice;
+
 /// Beats and beat values that the host's metre is drawn from; some have no figures.
 const METRES: [(u8, u8); 12] =
     [(4, 4), (4, 4), (3, 4), (2, 4), (6, 8), (9, 8), (12, 8), (5, 4), (7, 8), (2, 2), (11, 16), (1, 32)];
@@ -385,23 +391,8 @@ fn source(dice: &mut Dice) -> Source {
     }
 }
 
-/// SplitMix64.
-struct Dice(u64);
-
 impl Dice {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut x = self.0;
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        x ^ x >> 31
-    }
-
     fn below(&mut self, n: u32) -> u32 {
         (self.next() >> 32) as u32 % n
-    }
-
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
     }
 }

@@ -105,9 +105,7 @@ fn a_sheet_is_chosen_by_its_path() {
     let mut page = page();
     page.get_by_label("Open sheet\u{2026}").click();
     page.run();
-    let songs = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
-    let song = std::fs::read_dir(songs).expect("songs").flatten().map(|entry| entry.path()).next();
-    let song = song.expect("a song").canonicalize().expect("a path");
+    let song = tests::songs::paths().swap_remove(0).canonicalize().expect("a path");
     page.get_by_label("Path of the sheet").click();
     page.run();
     page.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);

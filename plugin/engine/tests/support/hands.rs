@@ -14,9 +14,11 @@
 use figwort_engine::{InputMessage, Source};
 use figwort_theory::{Pitch, PitchClassSet, Velocity};
 
+mod dice;
 mod heard;
 mod measure;
 
+pub use dice::Dice;
 pub use heard::{Heard, assigned_rightly, listen};
 pub use measure::{Tally, percentile, rehearse};
 
@@ -30,22 +32,10 @@ pub fn millis(frames: f64) -> f64 {
     frames * 1_000.0 / RATE
 }
 
-/// SplitMix64.
-#[derive(Clone, Debug)]
-pub struct Dice(pub u64);
-
 impl Dice {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut x = self.0;
-        x = (x ^ x >> 30).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        x = (x ^ x >> 27).wrapping_mul(0x94d0_49bb_1331_11eb);
-        x ^ x >> 31
-    }
-
     /// Even between two numbers.
     pub fn within(&mut self, low: f64, high: f64) -> f64 {
-        low + (self.next() >> 11) as f64 / (1u64 << 53) as f64 * (high - low)
+        low + self.unit() * (high - low)
     }
 
     /// Normal, cut off at three deviations.

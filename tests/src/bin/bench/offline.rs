@@ -1,7 +1,6 @@
 //! Offline: how many times faster than real time whole sheets are arranged, and what each stage takes of it; of the
 //! processor's time.
 
-use std::path::Path;
 use std::time::Duration;
 
 use anyhow::Result;
@@ -9,6 +8,7 @@ use figwort_engine::Settings;
 use figwort_preset::Library;
 use figwort_render::piano::{Piano, VOICES};
 use figwort_render::{Options, arrange, midi};
+use tests::songs;
 use tests::stopwatch::timed;
 
 use super::hosted::micros;
@@ -18,16 +18,12 @@ const TURNS: u32 = 50;
 
 /// Reads, arranges and writes every demo song over and over.
 pub(crate) fn table() -> Result<()> {
-    let songs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
     let resolved = Library::factory().manner(Library::DEFAULT_MANNER)?;
     let settings = Settings { manner: resolved.manner, ..Settings::default() };
     let options = Options { settings, figures: resolved.figures, ..Options::default() };
     let (mut read, mut played, mut written) = (Duration::ZERO, Duration::ZERO, Duration::ZERO);
     let (mut seconds, mut bars) = (0.0, 0);
-    let mut paths: Vec<_> =
-        std::fs::read_dir(songs)?.map(|entry| entry.map(|entry| entry.path())).collect::<Result<_, _>>()?;
-    paths.sort();
-    for path in paths.iter().filter(|path| path.extension().is_some_and(|extension| extension == "abc")) {
+    for path in songs::paths() {
         let bytes = std::fs::read(path)?;
         for _ in 0..TURNS {
             let (sheet, spent) = timed(|| figwort_sheet::read(&bytes, None));

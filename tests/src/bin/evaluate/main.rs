@@ -11,6 +11,7 @@ use std::process::ExitCode;
 use anyhow::{Result, bail};
 
 mod corpus;
+mod grid;
 mod hands;
 mod key;
 mod melody;

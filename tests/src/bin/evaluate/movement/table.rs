@@ -7,6 +7,7 @@ use ::tests::nonchord::Type;
 
 use super::tally::{Tally, mean, percentile};
 use super::{Knowing, Way};
+use crate::grid::{Flush, grid};
 
 const NONE: &str = "–";
 
@@ -137,7 +138,7 @@ pub(super) fn all(tallies: &[(Way, Tally)]) -> String {
         }
         lines.push(aims);
         let _ = writeln!(text, "## {}, {}", way.rung.name(), way.knowing.name());
-        text += &grid(&lines);
+        text += &grid(&lines, Flush::Right);
         let _ = writeln!(
             text,
             "together: all tunes as one; held/moving: against notes of a beat or less, instead of all first beats"
@@ -170,7 +171,7 @@ fn types(tallies: &[(Way, Tally)]) -> String {
         lines[13].push(group.iter().map(|(_, tally)| tally.undefined.len()).sum::<usize>().to_string());
         lines[14].push(group.iter().map(|(_, tally)| tally.across_hands).sum::<usize>().to_string());
     }
-    format!("## Non-chord tones by type, all manners\n{}\n", grid(&lines))
+    format!("## Non-chord tones by type, all manners\n{}\n", grid(&lines, Flush::Right))
 }
 
 /// How soon figures begin live.
@@ -213,7 +214,7 @@ fn entries(tallies: &[(Way, Tally)]) -> String {
     }
     format!(
         "## Live: from the melody's having stood for a beat to the figure's first note\n{}\n",
-        grid(&lines)
+        grid(&lines, Flush::Right)
     )
 }
 
@@ -227,28 +228,6 @@ pub(super) fn csv(tallies: &[(Way, Tally)]) -> String {
         let cells = row(&way.manner, tally).into_iter().map(|cell| cell.replace(NONE, ""));
         let cells: Vec<String> = cells.collect();
         let _ = writeln!(text, "{},{},{}", way.rung.name(), way.knowing.name(), cells.join(","));
-    }
-    text
-}
-
-fn grid(lines: &[Vec<String>]) -> String {
-    let columns = lines.iter().map(Vec::len).max().unwrap_or(0);
-    let width =
-        |n: usize| lines.iter().filter_map(|line| line.get(n)).map(|c| c.chars().count()).max().unwrap_or(0);
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    let mut text = String::new();
-    for (n, line) in lines.iter().enumerate() {
-        let cells: Vec<String> = line
-            .iter()
-            .zip(&widths)
-            .enumerate()
-            .map(|(n, (cell, w))| if n == 0 { format!("{cell:<w$}") } else { format!("{cell:>w$}") })
-            .collect();
-        text += &format!("| {} |\n", cells.join(" | "));
-        if n == 0 {
-            let rules: Vec<String> = widths.iter().map(|w| "-".repeat(*w)).collect();
-            text += &format!("|-{}-|\n", rules.join("-|-"));
-        }
     }
     text
 }

@@ -3,6 +3,7 @@
 //! Not here: counting.
 
 use super::measure::{REGISTERS, Share, TOLERANCES, Tally};
+use crate::grid::{Flush, grid};
 
 const NONE: &str = "–";
 
@@ -243,19 +244,7 @@ fn table(title: &str, rows: &[Row], columns: usize) -> String {
         let ends = [row.reference.to_owned(), row.aim.to_owned()];
         lines.push(std::iter::once(row.name.clone()).chain(row.cells.iter().cloned()).chain(ends).collect());
     }
-    let width =
-        |n: usize| lines.iter().filter_map(|line| line.get(n)).map(|c| c.chars().count()).max().unwrap_or(0);
-    let widths: Vec<usize> = (0..columns + 3).map(width).collect();
-    let mut text = format!("## {title}\n");
-    for (n, line) in lines.iter().enumerate() {
-        let cells: Vec<String> = line.iter().zip(&widths).map(|(cell, w)| format!("{cell:<w$}")).collect();
-        text += &format!("| {} |\n", cells.join(" | "));
-        if n == 0 {
-            let rules: Vec<String> = widths.iter().map(|w| "-".repeat(*w)).collect();
-            text += &format!("|-{}-|\n", rules.join("-|-"));
-        }
-    }
-    text
+    format!("## {title}\n{}", grid(&lines, Flush::Left))
 }
 
 #[cfg(test)]
