@@ -37,8 +37,8 @@ fn raw<R>(what: impl FnOnce() -> R) -> (R, Spent) {
     (result, Spent { clock, processor })
 }
 
-/// This thread's time on a processor so far; `None` where the system doesn't tell, which is everywhere but on Linux.
-pub fn processor() -> Option<Duration> {
+/// This thread's time on a processor so far (Valgrind cannot run this); `None` where the system doesn't tell, which is everywhere but on Linux.
+fn processor() -> Option<Duration> {
     #[cfg(target_os = "linux")]
     {
         let spent = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);

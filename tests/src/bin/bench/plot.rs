@@ -1,4 +1,4 @@
-//! A plain plot of a few lines, its axis to the right logarithmic, as PNG.
+//! A plain plot of a few lines, both axes logarithmic, as PNG.
 
 use std::fmt::Write;
 
@@ -10,6 +10,8 @@ const LEFT: f64 = 64.0;
 const RIGHT: f64 = 24.0;
 const TOP: f64 = 44.0;
 const FOOT: f64 = 52.0;
+/// What is less is drawn as this.
+const LEAST: f64 = 0.01;
 /// Line styles: told apart without colour, too.
 const DASHES: [&str; 4] = ["", "7 4", "2 4", "10 4 2 4"];
 
@@ -46,26 +48,30 @@ impl Plot {
             println!("  {:28} {}", line.name, points.join("  "));
         }
         let points = || self.lines.iter().flat_map(|line| &line.points);
-        let (mut low, mut high) = (f64::MAX, f64::MIN);
-        for (x, _) in points() {
-            (low, high) = (low.min(x.log2()), high.max(x.log2()));
-        }
-        let most = points().map(|(_, y)| *y).fold(0.0, f64::max) * 1.1;
+        let span = |values: &mut dyn Iterator<Item = f64>| {
+            values.fold((f64::MAX, f64::MIN), |(low, high), value| (low.min(value), high.max(value)))
+        };
+        let (low, high) = span(&mut points().map(|(x, _)| x.log2()));
+        // Whole decades.
+        let (least, most) = span(&mut points().map(|(_, y)| y.max(LEAST).log10()));
+        let (least, most) = (least.floor(), most.ceil());
         let x = |value: f64| LEFT + (value.log2() - low) / (high - low) * (WIDTH - LEFT - RIGHT);
-        let y = |value: f64| HEIGHT - FOOT - value / most * (HEIGHT - TOP - FOOT);
+        let y = |value: f64| {
+            HEIGHT - FOOT - (value.max(LEAST).log10() - least) / (most - least) * (HEIGHT - TOP - FOOT)
+        };
         let mut svg = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{HEIGHT}\" \
              font-family=\"sans-serif\" font-size=\"12\"><rect width=\"100%\" height=\"100%\" fill=\"#fff\"/>\
              <text x=\"{LEFT}\" y=\"22\" font-size=\"14\">{}</text>",
             self.title
         );
-        for n in 0..=4 {
-            let value = most * f64::from(n) / 4.0;
+        let decades = (least as i32..=most as i32).flat_map(|n| [1.0, 2.0, 5.0].map(|m| m * 10f64.powi(n)));
+        for value in decades.filter(|value| value.log10() <= most) {
             let (left, right, at) = (LEFT, WIDTH - RIGHT, y(value));
             let _ = write!(
                 svg,
                 "<path d=\"M{left} {at:.1}H{right}\" stroke=\"#ddd\"/><text x=\"{:.1}\" y=\"{:.1}\" \
-                 text-anchor=\"end\">{value:.1}</text>",
+                 text-anchor=\"end\">{value}</text>",
                 left - 6.0,
                 at + 4.0
             );
