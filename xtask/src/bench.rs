@@ -103,13 +103,11 @@ fn samples(bench: &Path, folder: &Path) -> Result<(String, f64)> {
     let samples = folder.join("perf.data");
     let mut record = Command::new("perf");
     record.args(["record", "--quiet", "--event=cpu-clock", "--freq=4999", "--call-graph=fp", "--output"]);
-    let said =
-        output(record.arg(&samples).arg("--").arg(bench).args(["instructions", &MINUTES.to_string()]))?;
-    let nanos = said.lines().filter_map(|line| line.strip_suffix(" ns")?.parse::<f64>().ok()).next_back();
+    output(record.arg(&samples).arg("--").arg(bench).args(["instructions", &MINUTES.to_string()]))?;
     let mut report = Command::new("perf");
     report.args(["report", "--stdio", "--children", "--call-graph=none", "--fields=overhead_children,sym"]);
     let text = output(report.arg("--input").arg(&samples))?;
-    let nanos = nanos.context("the load didn't say how long it took")?;
+    let nanos = nanos(&text).context("perf doesn't say how long the load took")?;
     Ok((text, nanos / (BLOCKS * MINUTES) as f64))
 }
 
@@ -136,6 +134,11 @@ fn sampled(text: &str, function: &str) -> Option<f64> {
         .max_by(f64::total_cmp)
 }
 
+/// Nanoseconds of the processor's time in all samples: the event is its clock.
+fn nanos(text: &str) -> Option<f64> {
+    text.lines().find_map(|line| line.strip_prefix("# Event count (approx.): ")?.trim().parse().ok())
+}
+
 /// The first word of every line that names a function.
 fn first_words<'a>(text: &'a str, function: &'a str) -> impl Iterator<Item = &'a str> {
     text.lines().filter(move |line| line.contains(function)).filter_map(|line| line.split_whitespace().next())
@@ -155,9 +158,9 @@ mod tests {
 
     #[test]
     fn finds_the_share_of_a_function() {
-        let text =
-            "# Children  Symbol\n    62.50%  [.] figwort_engine::voicing::voice\n     0.01%  [k] other\n";
+        let text = "# Event count (approx.): 5000\n# Children  Symbol\n    62.50%  [.] figwort_engine::voicing::voice\n     0.01%  [k] other\n";
         assert_eq!(sampled(text, "figwort_engine::voicing::voice"), Some(0.625));
+        assert_eq!(nanos(text), Some(5_000.0));
         assert_eq!(sampled(text, "figwort_engine::decide"), None);
     }
 }
