@@ -13,8 +13,19 @@ assert(not p:isnil(), "Figwort is not in the plugin cache")
 track:add_processor_by_index(p, 0, nil, true)
 track:monitoring_control():set_value(1, PBD.GroupControlDisposition.NoGroup)
 s:cfg():set_external_sync(true)
-print("ready")
--- Until the player takes the transport away and ends this process.
-for _ = 1, 400 do sleep(1) end
+-- Once a second until the player takes the transport away and ends this process: where the host is, and how far
+-- ahead of what is heard it tells its plugins to be.
+for second = 0, 400 do
+	local file = assert(io.open(place .. "/host.part", "w"))
+	file:write(string.format("%d %d %s\n", s:worst_output_latency(), s:transport_sample(),
+		s:transport_state_rolling() and "rolling" or "standing"))
+	file:close()
+	os.rename(place .. "/host.part", place .. "/host.txt")
+	if second == 0 then
+		print("ready")
+		io.stdout:flush()
+	end
+	sleep(1)
+end
 s:close()
 quit()

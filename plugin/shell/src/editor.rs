@@ -3,7 +3,7 @@
 //! [`draw`] needs neither host nor screen: it draws a [`View`] and answers what the player asks for besides
 //! parameters as [`Wish`]es, which [`EditorApp`] fulfils. Deliberately absent: any state of the music.
 
-use egui::{CentralPanel, Frame, Margin, RichText, ScrollArea, Ui};
+use egui::{Align, CentralPanel, Frame, Layout, Margin, RichText, ScrollArea, Ui};
 
 use crate::params::Control;
 
@@ -18,6 +18,7 @@ pub mod record;
 mod ribbon;
 pub mod score;
 mod theme;
+mod time;
 mod top;
 mod view;
 mod words;
@@ -100,7 +101,7 @@ fn music(
     });
     let split = (controls.knob(Control::Source).value() < 0.5)
         .then(|| figwort_theory::Pitch::new(controls.knob(Control::Split).value().clamp(0.0, 127.0) as u8));
-    now(ui, view, inks);
+    now(ui, view, inks, wishes);
     keyboard::draw(ui, view, (window * 0.1).clamp(48.0, 90.0), split, inks, wishes);
 }
 
@@ -125,23 +126,51 @@ fn invite(ui: &Ui, view: &View, area: egui::Rect, controls: &impl Controls, inks
     ui.painter().galley(place.min, galley, inks.ink);
 }
 
-/// What is played at this moment, in words.
-fn now(ui: &mut Ui, view: &View, inks: &theme::Inks) {
-    ui.horizontal_wrapped(|ui| {
+/// What is played at this moment, in words; without a host also what runs the time.
+fn now(ui: &mut Ui, view: &View, inks: &theme::Inks, wishes: &mut Vec<Wish>) {
+    let words = |ui: &mut Ui| {
         ui.spacing_mut().item_spacing.x = 14.0;
         let chord = if view.chord.is_empty() { "No chord" } else { &view.chord };
         ui.label(RichText::new(chord).size(18.0));
         ui.label(RichText::new(&view.texture).color(inks.second));
-        ui.label(RichText::new(format!("{}; {}", view.key, view.place)).color(inks.pencil));
-    });
+        let place = RichText::new(format!("{}; {}", view.key, view.place)).color(inks.pencil);
+        ui.add(egui::Label::new(place).truncate());
+    };
+    if !view.alone {
+        ui.horizontal_wrapped(words);
+        return;
+    }
+    // The buttons stay where they are, however long the words.
+    if ui.available_width() > 780.0 {
+        ui.horizontal(|ui| {
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                time::draw(ui, view, inks, wishes);
+                ui.with_layout(Layout::left_to_right(Align::Center), words);
+            });
+        });
+    } else {
+        ui.horizontal_wrapped(words);
+        ui.horizontal_wrapped(|ui| time::draw(ui, view, inks, wishes));
+    }
 }
 
-/// Keys that work anywhere on the page, and files that are dropped on it.
+/// Keys that work anywhere on the page, and files that are dropped on it or pasted.
 fn shortcuts(ui: &Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
     use egui::{Key, KeyboardShortcut, Modifiers};
     const UNDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::Z);
     const REDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
     if ui.memory(|memory| memory.focused().is_none()) || !ui.ctx().text_edit_focused() {
+        // Where files cannot be dropped, one that was copied can be pasted. Some windows pass a paste on as text.
+        let pasted = ui.input(|i| {
+            i.events.iter().find_map(|event| match event {
+                egui::Event::Paste(text) | egui::Event::Text(text) => chooser::pasted_file(text),
+                _ => None,
+            })
+        });
+        if let Some(path) = pasted {
+            room.chooser = None;
+            wishes.push(wish_for(path));
+        }
         if ui.input_mut(|i| i.consume_shortcut(&REDO)) {
             wishes.push(Wish::Redo);
         } else if ui.input_mut(|i| i.consume_shortcut(&UNDO)) {

@@ -12,6 +12,7 @@
 use std::marker::PhantomData;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use figwort_engine::{Block, Engine, Snapshot, Texture};
 use figwort_theory::{Metre, Moment, TICKS_PER_QUARTER};
@@ -48,6 +49,9 @@ use session::Session;
 use session::shelf::Book;
 use sheet::Score;
 use tape::Tape;
+
+/// How long a host that renders is held up for a soundfont that is still being read.
+const FONT_PATIENCE: Duration = Duration::from_secs(60);
 
 /// What the audio thread shows the editor, at the end of every block.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -164,6 +168,10 @@ impl Plugin for Figwort {
             engine: Box::new(Engine::new(f64::from(config.sample_rate))),
             sounding: Sounding::new(config.sample_rate),
         });
+        if config.process_mode == ProcessMode::Offline {
+            // What is rendered is to sound as the project says from its first note on.
+            self.session.wait_for_soundfont(FONT_PATIENCE);
+        }
         self.session.set_rate(config.sample_rate);
         self.inlet.reset();
         self.rows.reset();

@@ -23,6 +23,9 @@ pub(crate) const CAPACITY: usize = 4096;
 /// Most events that one host event can become: every key of every channel let go.
 const EXPANSION: usize = 16 * 128;
 
+/// What hosts round their places by, in quarter notes: they give milliseconds at best, or frames.
+const ROUNDING: f64 = 1.0 / 64.0;
+
 const SUSTAIN: u8 = 64;
 const ALL_SOUND_OFF: u8 = 120;
 const ALL_NOTES_OFF: u8 = 123;
@@ -64,6 +67,9 @@ impl Inlet {
     where
         S: nice_plug::prelude::SysExMessage,
     {
+        if untouched(event) {
+            return;
+        }
         let offset = event.timing().saturating_sub(start);
         match *event {
             NoteEvent::NoteOn { channel, key: Key::Number(key), velocity, .. } => {
@@ -162,15 +168,31 @@ impl Inlet {
     }
 }
 
-/// The host's transport at its block's first frame.
+/// In VST3 controllers are parameters, and there are hosts (Ardour 7) that send all of them, as they stand, when a project
+/// is opened: a held pedal, mono mode and no volume on sixteen channels. One that nobody has moved stands exactly in the
+/// middle, which no controller that was played can: MIDI has an even number of steps. Pitch bend is not meant; in the
+/// middle it rests.
+fn untouched<S>(event: &NoteEvent<S>) -> bool {
+    match *event {
+        NoteEvent::MidiCC { value, .. } => value == 0.5,
+        NoteEvent::MidiChannelPressure { pressure, .. } => pressure == 0.5,
+        _ => false,
+    }
+}
+
+/// The host's transport at its block's first frame. A bar that would begin only later cannot be the present one: there
+/// are hosts that tell four quarter notes times the bar's number from 1, whatever the metre. Then bars count from the
+/// song's beginning, as without a word from the host.
 pub(crate) fn transport(host: &HostTransport) -> Transport {
     let usable = |value: Option<f64>| value.filter(|v| v.is_finite());
     let part = |value: Option<i32>| value.and_then(|v| u8::try_from(v).ok());
+    let position = usable(host.pos_beats());
+    let begun = |start: &f64| position.is_none_or(|position| *start <= position + ROUNDING);
     Transport {
         playing: host.playing,
         tempo: usable(host.tempo).filter(|tempo| *tempo > 0.0),
-        position: usable(host.pos_beats()),
-        bar_start: usable(host.bar_start_pos_beats()),
+        position,
+        bar_start: usable(host.bar_start_pos_beats()).filter(begun),
         metre: part(host.time_sig_numerator)
             .zip(part(host.time_sig_denominator))
             .and_then(|(numerator, denominator)| Metre::new(numerator, denominator)),

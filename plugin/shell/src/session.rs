@@ -8,7 +8,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 
 use crossbeam::queue::ArrayQueue;
 use figwort_engine::InputMessage;
@@ -26,6 +26,8 @@ pub mod history;
 mod project;
 pub mod shelf;
 
+#[cfg(feature = "standalone")]
+pub(crate) use font::Asked;
 use handover::Handover;
 use history::{Event, History, Ring};
 pub(crate) use project::SessionTwin;
@@ -62,7 +64,8 @@ pub(crate) enum Incoming {
     Port(u8, InputMessage),
 }
 
-/// MIDI ports that are chosen by name; the standalone has them, a plugin has its host.
+/// MIDI ports that are chosen by name, and what is remembered from start to start; the standalone has them, a plugin
+/// has its host and its projects.
 pub trait Ports: Send + Sync {
     /// Names of what can be played from.
     fn inputs(&self) -> Vec<String>;
@@ -82,6 +85,11 @@ pub trait Ports: Send + Sync {
     /// # Errors
     /// As [`Ports::choose_input`].
     fn choose_output(&self, name: Option<&str>) -> Result<(), String>;
+    /// Remembers the player's soundfont, or none, for the next start.
+    ///
+    /// # Errors
+    /// In words, when it cannot be written.
+    fn remember_soundfont(&self, path: Option<&Path>) -> Result<(), String>;
 }
 
 /// What an instance has besides its parameters.
@@ -118,7 +126,9 @@ pub struct Session {
     /// Where takes are written; `None` for the player's own folders.
     folder: Mutex<Option<PathBuf>>,
     shelf: Mutex<Shelf>,
-    font: Mutex<Option<font::ChosenFont>>,
+    fonts: Mutex<font::Fonts>,
+    /// Told when a soundfont has been read.
+    font_read: Condvar,
     manner: Mutex<Option<project::OwnManner>>,
     compared: Mutex<compare::Compared>,
     ports: OnceLock<Box<dyn Ports>>,
@@ -181,7 +191,8 @@ impl Session {
             messages: Mutex::default(),
             folder: Mutex::default(),
             shelf: Mutex::new(Shelf::new()),
-            font: Mutex::default(),
+            fonts: Mutex::default(),
+            font_read: Condvar::new(),
             manner: Mutex::default(),
             compared: Mutex::default(),
             ports: OnceLock::new(),
@@ -210,6 +221,15 @@ impl Session {
         Ok(self.put(LoadedSheet::read(name, bytes, tune)?))
     }
 
+    /// Another tune of the file that is loaded, by its number.
+    ///
+    /// # Errors
+    /// In words, when there is no sheet or no such tune; the present one stays.
+    pub fn choose_tune(&self, number: usize) -> Result<Arc<LoadedSheet>, String> {
+        let present = self.sheet().ok_or("there is no sheet; open one")?;
+        Ok(self.put(present.other_tune(number)?))
+    }
+
     fn put(&self, loaded: LoadedSheet) -> Arc<LoadedSheet> {
         let loaded = Arc::new(loaded);
         let mut sheet = lock(&self.sheet);
@@ -231,11 +251,16 @@ impl Session {
         lock(&self.sheet).clone()
     }
 
-    /// What the player has to be told of sheet and host: a metre that disagrees, a sheet that is over.
+    /// What the player has to be told of sheet, host and soundfont: a metre that disagrees, a sheet that is over, a
+    /// file that is being read.
     pub fn notices(&self) -> Vec<String> {
-        let Some(loaded) = self.sheet() else { return Vec::new() };
-        let place = self.place.load(Ordering::Relaxed);
         let mut notices = Vec::new();
+        if let Some(path) = self.reading_soundfont() {
+            let name = path.file_name().unwrap_or_default().to_string_lossy();
+            notices.push(format!("{name} is being read; the piano sounds until it is there"));
+        }
+        let Some(loaded) = self.sheet() else { return notices };
+        let place = self.place.load(Ordering::Relaxed);
         let at = Moment(place);
         if place != NOWHERE && at >= loaded.sheet.end {
             notices.push(format!("The sheet is over: it has {} bars", loaded.bars()));
@@ -328,7 +353,12 @@ impl Session {
         self.metronome.load(Ordering::Relaxed)
     }
 
-    /// The metre of our own clock where no sheet gives one.
+    /// The metre of our own clock where neither a sheet nor the demonstration gives one.
+    pub fn metre(&self) -> Metre {
+        unpacked(self.own_metre.load(Ordering::Relaxed)).unwrap_or(Metre::FOUR_FOUR)
+    }
+
+    /// Another metre for it.
     pub fn set_metre(&self, metre: Metre) {
         self.own_metre.store(packed(metre), Ordering::Relaxed);
     }

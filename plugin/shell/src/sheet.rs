@@ -63,6 +63,14 @@ impl LoadedSheet {
         Self::read(&name, &bytes, None)
     }
 
+    /// Another tune of the same file, by its number.
+    ///
+    /// # Errors
+    /// As [`LoadedSheet::read`].
+    pub fn other_tune(&self, number: usize) -> Result<Self, String> {
+        Self::read(&self.file, &self.bytes, Some(number))
+    }
+
     /// The title, or the file's name where there is none.
     pub fn title(&self) -> &str {
         if self.sheet.title.is_empty() { &self.file } else { &self.sheet.title }

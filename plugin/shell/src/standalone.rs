@@ -34,8 +34,8 @@ Usage: figwort-standalone [OPTIONS]        (cargo xtask play [OPTIONS])
   --dpi-scale FACTOR     size of the window's contents
   --help                 this text
 
-MIDI ports are remembered for the next time. Without a MIDI keyboard, play in the window with the mouse or the
-computer's keys.
+MIDI ports are remembered for the next time, and so is the soundfont that is chosen in the window. Without a MIDI
+keyboard, play in the window with the mouse or the computer's keys.
 
 The piano starts quietly and never clips. All the same, turn your amplifier or headphones down before the
 first note and up after it: loud sound harms your hearing for good.";
@@ -132,6 +132,7 @@ pub(crate) fn attach(session: &Arc<Session>) {
     let wishes = WISHES.get().and_then(|wishes| wishes.lock().unwrap_or_else(PoisonError::into_inner).take());
     let Some(wishes) = wishes else { return };
     session.keep_own_clock();
+    let remembered = wishes.choices.soundfont.clone();
     let problems = ports::attach(session, wishes.choices);
     for problem in problems {
         eprintln!("{problem}");
@@ -145,6 +146,8 @@ pub(crate) fn attach(session: &Arc<Session>) {
                 session.say(error);
             }
         }
+    } else if let Some(path) = remembered {
+        session.begin_reading(&path, crate::session::Asked::Before);
     }
     if let Some(path) = wishes.sheet {
         match session.load_sheet(&path) {

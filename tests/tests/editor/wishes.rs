@@ -4,6 +4,7 @@ use egui::accesskit::Role;
 use egui_kittest::kittest::Queryable;
 use figwort::editor::{OwnManner, PortList, SheetCard, View, Wish};
 use figwort::params::Control;
+use figwort_theory::Metre;
 
 use crate::page::{page, page_with, playing};
 
@@ -29,19 +30,33 @@ fn what_is_done_at_a_press() {
 fn alone_it_keeps_time_and_chooses_ports() {
     let mut view = View::of(&playing(), 1.0, |_| None);
     view.alone = true;
+    view.metre = Some(Metre::FOUR_FOUR);
     view.ports = Some(PortList { inputs: vec!["Stage keys".into()], ..PortList::default() });
     let mut page = page_with(view, [1040.0, 800.0]);
     page.get_by_label("Run time").click();
     page.run();
     page.get_by_label("Metronome").click();
     page.run();
+    page.get_by_label("Metre: 4/4").click();
+    page.run();
+    page.get_by_label("6/8").click();
+    page.run();
     page.get_by_label("MIDI ports").click();
     page.run();
     page.get_by_label("Stage keys").click();
     page.run();
-    let expected =
-        [Wish::Run(true), Wish::Metronome(true), Wish::LookForPorts, Wish::Input(Some("Stage keys".into()))];
+    let expected = [
+        Wish::Run(true),
+        Wish::Metronome(true),
+        Wish::Metre(Metre::new(6, 8).expect("a metre")),
+        Wish::LookForPorts,
+        Wish::Input(Some("Stage keys".into())),
+    ];
     assert_eq!(page.state().wishes, expected);
+    // A sheet brings its own metre.
+    page.state_mut().view.metre = None;
+    page.run();
+    assert!(page.query_by_label_contains("Metre: ").is_none());
 }
 
 #[test]
@@ -75,17 +90,84 @@ fn a_sheet_shows_its_title_and_remarks() {
         title: "Lantern Walk".into(),
         about: "32 bars in 4/4".into(),
         warnings: vec!["bar 9: a chord was left out".into()],
+        ..SheetCard::default()
     });
     let mut page = page_with(view, [1040.0, 800.0]);
-    page.get_by_label("Lantern Walk");
     page.get_by_label("Sheet gives: Chords and melody");
     page.get_by_role_and_label(Role::Slider, "Sheet starts in bar");
     page.get_by_label("1 remark").click();
     page.run();
     page.get_by_label("bar 9: a chord was left out");
+    page.key_press(egui::Key::Escape);
+    page.run();
+    page.get_by_label("Sheet: Lantern Walk, 32 bars in 4/4").click();
+    page.run();
     page.get_by_label("Put away").click();
     page.run();
     assert_eq!(page.state().wishes.last(), Some(&Wish::PutSheetAway));
+}
+
+/// Of a file with several tunes another can be chosen.
+#[test]
+fn a_tune_is_chosen_among_several() {
+    let mut view = View::of(&playing(), 1.0, |_| None);
+    view.sheet = Some(SheetCard {
+        title: "A Title That Is Much Too Long for the Head of the Page".into(),
+        about: "16 bars in 3/4".into(),
+        tunes: vec![
+            (1, "A Title That Is Much Too Long for the Head of the Page".into()),
+            (7, "Low Tide".into()),
+        ],
+        tune: Some(1),
+        ..SheetCard::default()
+    });
+    let mut page = page_with(view, [1040.0, 800.0]);
+    page.get_by_label_contains("Sheet: A Title").click();
+    page.run();
+    page.get_by_label("2 tunes in the file");
+    page.get_by_label("7. Low Tide").click();
+    page.run();
+    assert_eq!(page.state().wishes, [Wish::Tune(7)]);
+}
+
+/// With a sheet and everything that the standalone has, the head takes two rows at the usual size.
+#[test]
+fn the_head_has_two_rows() {
+    let mut view = View::of(&playing(), 1.0, |_| None);
+    view.alone = true;
+    view.finishing = true;
+    view.ports = Some(PortList::default());
+    view.sheet = Some(SheetCard {
+        title: "A Title That Is Much Too Long for the Head of the Page".into(),
+        about: "32 bars in 4/4".into(),
+        warnings: vec!["one".into(), "two".into()],
+        ..SheetCard::default()
+    });
+    let page = page_with(view, [1040.0, 800.0]);
+    let first = page.get_by_label("Open sheet\u{2026}").rect();
+    for last in ["MIDI ports", "Sound", "Final chord: waiting"] {
+        let rect = page.get_by_label(last).rect();
+        assert!((rect.center().y - first.center().y).abs() < 2.0 && rect.right() <= 1024.0, "{last}: {rect}");
+    }
+    let manner = page.get_by_label("Manner: unhurried").rect();
+    for other in ["Setting 1", "Setting 2", "Undo", "Redo", "Dark paper"] {
+        let rect = page.get_by_label(other).rect();
+        assert!((rect.center().y - manner.center().y).abs() < 2.0, "{other}: {rect}");
+    }
+}
+
+/// Where files cannot be dropped, one that was copied can be pasted on the page.
+#[test]
+fn a_copied_file_is_pasted() {
+    let mut page = page();
+    let songs = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets/songs");
+    let song = songs.join("gangway-scramble.abc").canonicalize().expect("a song");
+    page.event(egui::Event::Text(format!("file://{}", song.display())));
+    page.run();
+    assert_eq!(page.state().wishes, [Wish::LoadSheet(song)]);
+    page.event(egui::Event::Paste("a letter".into()));
+    page.run();
+    assert_eq!(page.state().wishes.len(), 1);
 }
 
 #[test]

@@ -131,7 +131,9 @@ fn pages_at_work() {
         title: "Lantern Walk".into(),
         about: "32 bars in 4/4".into(),
         warnings: vec!["bar 9: the chord \"Zz\" is not understood and was left out".into()],
+        ..SheetCard::default()
     });
+    sheet.metre = None;
     sheet.messages = vec!["The take is kept in Music/Figwort/Takes/Take 003.mid".into()];
     for (name, view) in [("empty", View::default()), ("planned", scene::planned()), ("sheet", sheet)] {
         keep(&Desk::new(false).picture(&view, size, 1.0), &format!("editor-{name}"));

@@ -1,7 +1,7 @@
 //! Pages to be painted: four bars that might have been played.
 
-use figwort::editor::View;
 use figwort::editor::score::{Bar, ChordMark, Note, Page, State, Stretch};
+use figwort::editor::{PortList, View};
 use figwort_engine::{Family, Hand, MelodyState, Snapshot, Texture};
 use figwort_theory::{
     Chord, ChordSymbol, Key, Kind, Metre, Mode, Moment, Pitch, PitchClass, Span, TICKS_PER_QUARTER,
@@ -110,6 +110,8 @@ pub(crate) fn live() -> View {
     let mut view = View::of(&snapshot, 1.0, |_| Some("rocking".into()));
     view.page = page;
     view.alone = true;
+    view.metre = Some(Metre::FOUR_FOUR);
+    view.ports = Some(PortList::default());
     view
 }
 

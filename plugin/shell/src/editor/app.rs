@@ -27,6 +27,8 @@ use crate::session::{Row, Session};
 use crate::sheet::LoadedSheet;
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
 
+/// When to look again whether a file has been read.
+const SOON: std::time::Duration = std::time::Duration::from_millis(150);
 /// How hard the computer's keys strike.
 const KEY_VELOCITY: i32 = 84;
 
@@ -98,6 +100,7 @@ impl EditorApp {
             alone,
             running: self.session.running(),
             metronome: self.session.metronome(),
+            metre: (alone && sheet.is_none() && !self.session.demonstrating()).then(|| self.session.metre()),
             ports: self.ports.clone(),
             demo: self.session.demonstrating(),
             own_manners: self.own_manners.clone(),
@@ -110,6 +113,12 @@ impl EditorApp {
         if let Err(trouble) = outcome {
             self.messages.push(trouble);
         }
+    }
+
+    /// For the next start, where there is no project to keep it.
+    fn remember_soundfont(&mut self, path: Option<&std::path::Path>) {
+        let remembered = self.session.ports().map(|ports| ports.remember_soundfont(path));
+        self.report(remembered.unwrap_or(Ok(())));
     }
 
     fn look_for_ports(&mut self) {
@@ -205,11 +214,18 @@ impl EditorApp {
                     ctx.set_zoom_factor(scale);
                 }
                 Wish::LoadSheet(path) => self.load(&path),
-                Wish::LoadSoundfont(path) => match self.session.load_soundfont(&path) {
-                    Ok(name) => self.messages.push(format!("{name} sounds in place of the built-in piano")),
-                    Err(trouble) => self.messages.push(trouble),
-                },
-                Wish::BuiltInPiano => self.session.clear_soundfont(),
+                Wish::Tune(number) => {
+                    let chosen = self.session.choose_tune(number);
+                    self.report(chosen.map(|_| ()));
+                }
+                Wish::LoadSoundfont(path) => {
+                    self.session.begin_soundfont(&path);
+                    self.remember_soundfont(Some(&path));
+                }
+                Wish::BuiltInPiano => {
+                    self.session.clear_soundfont();
+                    self.remember_soundfont(None);
+                }
                 Wish::PutSheetAway => self.session.clear_sheet(),
                 Wish::KeepTake => match self.session.keep_take() {
                     Ok(path) => self.messages.push(format!("The take is kept in {}", path.display())),
@@ -226,6 +242,7 @@ impl EditorApp {
                 }
                 Wish::Run(running) => self.session.run(running),
                 Wish::Metronome(on) => self.session.set_metronome(on),
+                Wish::Metre(metre) => self.session.set_metre(metre),
                 Wish::LookForPorts => self.look_for_ports(),
                 Wish::Input(name) => {
                     let chosen = self.session.ports().map(|ports| ports.choose_input(name.as_deref()));
@@ -275,6 +292,8 @@ fn card(loaded: &LoadedSheet) -> SheetCard {
         title: loaded.title().to_owned(),
         about: format!("{} bars in {}/{}", loaded.bars(), metre.numerator(), metre.denominator()),
         warnings: loaded.warnings.clone(),
+        tunes: loaded.tunes.clone(),
+        tune: loaded.tune,
     }
 }
 
@@ -329,6 +348,10 @@ impl NiceEguiApp for EditorApp {
             false
         });
         self.fulfil(wishes, &ui.ctx().clone());
+        if self.session.reading_soundfont().is_some() {
+            // Nobody else tells the window when it has been read.
+            ui.ctx().request_repaint_after(SOON);
+        }
         // The cursor moves: the next frame differs.
         if view.page.now != self.drawn {
             self.drawn = view.page.now;

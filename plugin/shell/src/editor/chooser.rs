@@ -40,6 +40,40 @@ impl Sought {
     }
 }
 
+/// The path that a text means: as it stands, in quotation marks, or as the address that file managers copy.
+fn path_of(text: &str) -> PathBuf {
+    let text = text.trim();
+    let bare = text.strip_prefix(['"', '\'']).and_then(|text| text.strip_suffix(['"', '\''])).unwrap_or(text);
+    let Some(address) = bare.strip_prefix("file://") else { return PathBuf::from(bare) };
+    // An empty host or this one; on Windows the path follows a third stroke.
+    let address = address.strip_prefix("localhost").unwrap_or(address);
+    let path = unescaped(address);
+    let drive = path.as_bytes().get(2) == Some(&b':');
+    PathBuf::from(if drive { path.trim_start_matches('/') } else { &path })
+}
+
+/// `%20` and the like as what they stand for (RFC 3986, 2.1).
+fn unescaped(text: &str) -> String {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((first, after)) = rest.split_first() {
+        let code = after.get(..2).and_then(|digits| std::str::from_utf8(digits).ok());
+        let byte = code.filter(|_| *first == b'%').and_then(|code| u8::from_str_radix(code, 16).ok());
+        bytes.push(byte.unwrap_or(*first));
+        rest = if byte.is_some() { after.get(2..).unwrap_or(&[]) } else { after };
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+/// The file that a pasted text names, if it names one that can be read here. Only the first line counts.
+pub(crate) fn pasted_file(text: &str) -> Option<PathBuf> {
+    let path = path_of(text.lines().next()?);
+    let end = path.extension()?.to_str()?;
+    let known = [Sought::Sheet, Sought::Soundfont].iter().flat_map(|sought| sought.ends());
+    let known = known.into_iter().any(|known| end.eq_ignore_ascii_case(known));
+    (known && path.is_absolute() && path.is_file()).then_some(path)
+}
+
 /// Most entries that are listed.
 const MOST: usize = 2000;
 
@@ -148,7 +182,7 @@ impl Chooser {
                 info
             });
             if field.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter)) {
-                outcome = self.go(PathBuf::from(self.typed.trim()));
+                outcome = self.go(path_of(&self.typed));
             }
             if ui.button("Cancel").clicked() || ui.input(|i| i.key_pressed(Key::Escape)) {
                 outcome = Outcome::Closed;
@@ -195,6 +229,24 @@ mod tests {
         assert_eq!(Chooser::at(&fonts, Sought::Soundfont).entries, [("sine.sf2".to_owned(), false)]);
         assert_eq!(Sought::of(Path::new("Grand.SF2")), Sought::Soundfont);
         assert_eq!(Sought::of(Path::new("tune.abc")), Sought::Sheet);
+    }
+
+    #[test]
+    fn what_file_managers_copy_is_a_path() {
+        for (text, path) in [
+            (" /tunes/a.abc \n", "/tunes/a.abc"),
+            ("\"/my tunes/a.abc\"", "/my tunes/a.abc"),
+            ("file:///my%20tunes/%C3%A1.abc", "/my tunes/\u{e1}.abc"),
+            ("file://localhost/100%.abc", "/100%.abc"),
+            ("file:///C:/tunes/a.abc", "C:/tunes/a.abc"),
+        ] {
+            assert_eq!(path_of(text), PathBuf::from(path), "{text}");
+        }
+        let songs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../presets/songs");
+        let song = songs.join("gangway-scramble.abc").canonicalize().expect("a song");
+        assert_eq!(pasted_file(&format!("file://{}\nfile:///other.abc", song.display())), Some(song));
+        assert_eq!(pasted_file(&format!("{}/Cargo.toml", env!("CARGO_MANIFEST_DIR"))), None);
+        assert!(pasted_file("q").is_none() && pasted_file("/none.abc").is_none());
     }
 
     #[test]

@@ -6,12 +6,15 @@ use super::chooser::{Chooser, Sought};
 use super::controls::Controls;
 use super::grip::{button, pressed_button};
 use super::theme::Inks;
-use super::view::{View, Wish};
+use super::view::{SheetCard, View, Wish};
 use crate::manners;
 use crate::params::Control;
 
 /// Sizes of everything that can be chosen, in percent.
 const SIZES: [u32; 6] = [75, 90, 100, 125, 150, 200];
+
+/// Most letters of a sheet's title in the head, where it must leave room for the rest.
+const TITLE: usize = 24;
 
 /// What of the window is not the music's: paper, size, the list of files.
 #[derive(Clone, Debug, Default)]
@@ -45,6 +48,8 @@ pub(crate) fn draw(
             if wide {
                 redo(ui, controls, wishes);
                 undo(ui, controls, wishes);
+                settings(ui, controls, inks, wishes);
+                ui.separator();
             }
             let sentence = sentence(view, controls);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
@@ -79,12 +84,10 @@ pub(crate) fn draw(
             wishes.push(Wish::Demo);
         }
         sound(ui, view, room, wishes);
-        if view.alone {
-            alone(ui, view, inks, wishes);
-        }
-        ui.separator();
-        settings(ui, controls, inks, wishes);
+        ports(ui, view, wishes);
         if !wide {
+            ui.separator();
+            settings(ui, controls, inks, wishes);
             undo(ui, controls, wishes);
             redo(ui, controls, wishes);
         }
@@ -161,19 +164,8 @@ fn sound(ui: &mut Ui, view: &View, room: &mut Room, wishes: &mut Vec<Wish>) {
     menu.response.on_hover_text(about);
 }
 
-/// What a host would do: time, clicks, MIDI ports.
-fn alone(ui: &mut Ui, view: &View, inks: &Inks, wishes: &mut Vec<Wish>) {
-    let label = if view.running { "Stop time" } else { "Run time" };
-    let about = "Runs bars at the own tempo, as a host would. While it stands, playing is free.";
-    if pressed_button(ui, label, view.running, inks).on_hover_text(about).clicked() {
-        wishes.push(Wish::Run(!view.running));
-    }
-    let about = "Clicks on the beats while time runs.";
-    let click = pressed_button(ui, "Metronome", view.metronome, inks).on_hover_text(about);
-    click.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, view.metronome, "Metronome"));
-    if click.clicked() {
-        wishes.push(Wish::Metronome(!view.metronome));
-    }
+/// The MIDI devices, where there is no host that has them.
+fn ports(ui: &mut Ui, view: &View, wishes: &mut Vec<Wish>) {
     let Some(ports) = &view.ports else { return };
     let menu = ui.menu_button("MIDI ports", |ui| {
         ui.label("Played from");
@@ -226,8 +218,15 @@ fn window(ui: &mut Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
 fn settings(ui: &mut Ui, controls: &impl Controls, inks: &Inks, wishes: &mut Vec<Wish>) {
     let about = "Two settings to compare. The second begins as a copy of the first; each keeps what you \
                  change while it is chosen.";
-    ui.label("Setting").on_hover_text(about);
-    for (second, name, label) in [(false, "1", "Setting 1"), (true, "2", "Setting 2")] {
+    let mut parts = [None, Some((false, "1", "Setting 1")), Some((true, "2", "Setting 2"))];
+    if ui.layout().prefer_right_to_left() {
+        parts.reverse();
+    }
+    for part in parts {
+        let Some((second, name, label)) = part else {
+            ui.label("Setting").on_hover_text(about);
+            continue;
+        };
         let chosen = controls.past().on_second() == second;
         let response = pressed_button(ui, name, chosen, inks).on_hover_text(about);
         response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, chosen, label));
@@ -258,8 +257,23 @@ fn sheet(ui: &mut Ui, view: &View, room: &mut Room, inks: &Inks, wishes: &mut Ve
         };
     }
     let Some(card) = &view.sheet else { return };
-    ui.label(RichText::new(&card.title).size(16.0));
-    ui.label(RichText::new(&card.about).color(inks.pencil));
+    let menu = ui.menu_button(shortened(&card.title, TITLE), |ui| {
+        ui.label(RichText::new(&card.title).size(16.0));
+        ui.label(RichText::new(&card.about).color(inks.pencil));
+        if card.tunes.len() > 1 {
+            ui.separator();
+            tunes(ui, card, wishes);
+        }
+        ui.separator();
+        if button(ui, "Put away", "Plays without the sheet.", true) {
+            wishes.push(Wish::PutSheetAway);
+            ui.close();
+        }
+    });
+    let label = format!("Sheet: {}, {}", card.title, card.about);
+    menu.response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
+    let more = if card.tunes.len() > 1 { "; the other tunes of its file" } else { "" };
+    menu.response.on_hover_text(format!("{}, {}. Puts it away{more}.", card.title, card.about));
     if !card.warnings.is_empty() {
         let count = card.warnings.len();
         let words = if count == 1 { "1 remark".into() } else { format!("{count} remarks") };
@@ -273,9 +287,31 @@ fn sheet(ui: &mut Ui, view: &View, room: &mut Room, inks: &Inks, wishes: &mut Ve
         .response
         .on_hover_text("What was odd in the sheet and how it was read.");
     }
-    if button(ui, "Put away", "Plays without the sheet.", true) {
-        wishes.push(Wish::PutSheetAway);
+}
+
+/// The tunes of a file that holds several.
+fn tunes(ui: &mut Ui, card: &SheetCard, wishes: &mut Vec<Wish>) {
+    ui.label(format!("{} tunes in the file", card.tunes.len()));
+    egui::ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
+        for (number, title) in &card.tunes {
+            let chosen = card.tune == Some(*number);
+            let words = format!("{number}. {}", shortened(title, 2 * TITLE));
+            if ui.radio(chosen, words).clicked() && !chosen {
+                wishes.push(Wish::Tune(*number));
+                ui.close();
+            }
+        }
+    });
+}
+
+/// A text of at most so many letters.
+fn shortened(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
     }
+    let mut short: String = text.chars().take(most.saturating_sub(1)).collect();
+    short.truncate(short.trim_end().len());
+    short + "\u{2026}"
 }
 
 /// A message until it is put away.

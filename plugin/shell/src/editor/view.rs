@@ -46,6 +46,8 @@ pub struct View {
     pub running: bool,
     /// Whether it clicks.
     pub metronome: bool,
+    /// Its metre, where that is the player's to choose.
+    pub metre: Option<Metre>,
     /// The MIDI ports, where they are ours to choose.
     pub ports: Option<PortList>,
     /// Whether the demo take is being played.
@@ -87,6 +89,10 @@ pub struct SheetCard {
     pub about: String,
     /// What was odd in it, with bar numbers.
     pub warnings: Vec<String>,
+    /// Number and title of the tunes to choose from; fewer than two where there is no choice.
+    pub tunes: Vec<(usize, String)>,
+    /// The number of the tune that is loaded, where there is a choice.
+    pub tune: Option<usize>,
 }
 
 /// What the player asks for besides parameters.
@@ -102,6 +108,8 @@ pub enum Wish {
     LoadSoundfont(PathBuf),
     /// No soundfont any more.
     BuiltInPiano,
+    /// Another tune of the sheet's file, by its number.
+    Tune(usize),
     /// No sheet any more.
     PutSheetAway,
     /// The last minutes as a file.
@@ -116,6 +124,8 @@ pub enum Wish {
     Run(bool),
     /// Its clicks on or off.
     Metronome(bool),
+    /// Its metre.
+    Metre(Metre),
     /// The list of MIDI ports anew.
     LookForPorts,
     /// Another MIDI input, or none.

@@ -275,3 +275,37 @@ fn the_transport_tells_only_what_the_host_knows() {
     let told = later(transport(&host), 24_000, host.sample_rate);
     assert_eq!((told.tempo, told.position, told.metre), (None, None, None));
 }
+
+/// Ardour 7 tells four quarter notes times the bar's number, from 1: heard from it in 4/4, and wrong in 3/4.
+#[test]
+fn a_bar_that_is_still_to_come_is_not_believed() {
+    let mut host = HostTransport::new(48_000.0);
+    host.playing = true;
+    (host.time_sig_numerator, host.time_sig_denominator) = (Some(3), Some(4));
+    let mut told = |position, bar_start| {
+        (host.pos_beats, host.bar_start_pos_beats) = (Some(position), Some(bar_start));
+        transport(&host).bar_start
+    };
+    assert_eq!([told(0.77, 4.0), told(5.9, 8.0)], [None, None]);
+    // Rounding, a bar of long ago, and a song that begins before zero are all right.
+    assert_eq!([told(2.999_999, 3.0), told(7.0, 3.0), told(-1.0, -3.0)], [Some(3.0), Some(3.0), Some(-3.0)]);
+}
+
+/// As heard from Ardour 7 when a project is opened: every controller of every channel, in the middle.
+#[test]
+fn controllers_that_nobody_moved_are_not_passed_on() {
+    let mut inlet = Inlet::new();
+    let control = |cc, value| NoteEvent::<()>::MidiCC { timing: 0, channel: 0, cc, value };
+    for cc in 0..128 {
+        inlet.take(&control(cc, 0.5), 0);
+    }
+    inlet.take(&NoteEvent::<()>::MidiChannelPressure { timing: 0, channel: 0, pressure: 0.5 }, 0);
+    assert!(inlet.events().is_empty(), "{:?}", inlet.events());
+    // What was played is nearly that at most, and a pitch wheel that comes to rest counts.
+    inlet.take(&control(7, 64.0 / 127.0), 0);
+    inlet.take(&control(SUSTAIN, 63.0 / 127.0), 0);
+    inlet.take(&NoteEvent::<()>::MidiPitchBend { timing: 0, channel: 0, value: 0.5 }, 0);
+    let heard: Vec<InputMessage> = inlet.events().iter().map(|event| event.message).collect();
+    let expected = [[0xb0, 7, 64], [0xe0, 0, 64]].map(InputMessage::Other);
+    assert_eq!(heard, [expected[0], InputMessage::Sustain(false), expected[1]]);
+}

@@ -68,6 +68,8 @@ impl Session {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
     use super::*;
     use crate::session::SessionTwin;
 
@@ -79,7 +81,7 @@ mod tests {
         let first = vec![(Control::Elaboration, 3.0), (Control::Wait, 1.5)];
         assert_eq!(session.change_setting(first.clone()), []);
         let json = serde_json::to_string(&session.twin()).expect("JSON");
-        let other = Session::new();
+        let other = Arc::new(Session::new());
         other.restore(serde_json::from_str(&json).expect("the same"));
         assert_eq!(other.twin(), session.twin());
         assert!(other.on_second());
@@ -93,7 +95,7 @@ mod tests {
     #[test]
     fn values_from_elsewhere_are_brought_in() {
         let json = r#"{"compared":{"second":false,"other":{"wait":99,"manner":-7,"start":50,"later":1}}}"#;
-        let session = Session::new();
+        let session = Arc::new(Session::new());
         session.restore(serde_json::from_str(json).expect("a twin"));
         let values = session.change_setting(Vec::new());
         assert_eq!(values, [(Control::Manner, 0.0), (Control::Wait, 4.0), (Control::Start, 1.0)]);

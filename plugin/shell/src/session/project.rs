@@ -1,6 +1,7 @@
 //! What of a session is kept in the project, and the player's own manners, of which one may be.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use figwort_preset::Library;
 use serde::{Deserialize, Serialize};
@@ -60,7 +61,7 @@ impl Session {
     }
 
     /// Becomes what a project kept. What cannot be read is left out with a message.
-    pub(crate) fn restore(&self, twin: SessionTwin) {
+    pub(crate) fn restore(self: &Arc<Self>, twin: SessionTwin) {
         lock(&self.messages).extend(twin.complaints);
         if let Err(error) = self.use_manner(twin.manner) {
             self.say(error);
@@ -156,7 +157,7 @@ mod tests {
         assert!(session.choose_manner(Some("nobody's")).is_err());
         session.load_sheet_bytes("three.abc", TUNE, None).expect("a sheet");
         let json = serde_json::to_string(&session.twin()).expect("JSON");
-        let other = Session::new();
+        let other = Arc::new(Session::new());
         other.restore(serde_json::from_str(&json).expect("the same"));
         assert_eq!(other.twin(), session.twin());
         assert_eq!(other.own_manner().as_deref(), Some("my own"));

@@ -4,6 +4,7 @@
 //! sent by a thread of ours that looks into the session's queue a thousand times a second. Neither touches the
 //! audio thread but by those queues.
 
+use std::path::Path;
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::Duration;
@@ -19,8 +20,8 @@ const NAME: &str = "Figwort";
 /// How often output is looked for.
 const REST: Duration = Duration::from_millis(1);
 
+#[derive(Default)]
 struct Open {
-    choices: Choices,
     input: Option<(String, MidiInputConnection<()>)>,
     output: Option<(String, MidiOutputConnection)>,
 }
@@ -63,8 +64,7 @@ pub(super) fn listing() -> String {
 
 /// Gives a session ports and opens those that are remembered or asked for; what did not work, in words.
 pub(super) fn attach(session: &Arc<Session>, choices: Choices) -> Vec<String> {
-    let wanted = choices.clone();
-    let open = Arc::new(Mutex::new(Open { choices, input: None, output: None }));
+    let open = Arc::new(Mutex::new(Open::default()));
     let ports = SystemPorts { session: Arc::downgrade(session), open: Arc::clone(&open) };
     let mut problems = Vec::new();
     if let Err(error) = MidiInput::new(NAME) {
@@ -72,8 +72,8 @@ pub(super) fn attach(session: &Arc<Session>, choices: Choices) -> Vec<String> {
             "There is no MIDI on this machine ({error}); play with the mouse or computer keys"
         ));
     } else {
-        problems.extend(wanted.input.and_then(|name| ports.choose_input(Some(&name)).err()));
-        problems.extend(wanted.output.and_then(|name| ports.choose_output(Some(&name)).err()));
+        problems.extend(choices.input.and_then(|name| ports.choose_input(Some(&name)).err()));
+        problems.extend(choices.output.and_then(|name| ports.choose_output(Some(&name)).err()));
     }
     session.set_ports(Box::new(ports));
     let watched = Arc::downgrade(session);
@@ -146,8 +146,7 @@ impl Ports for SystemPorts {
             session.panic();
         }
         let Some(wanted) = name else {
-            open.choices.input = None;
-            return open.choices.write();
+            return Choices::change(|choices| choices.input = None);
         };
         let io = MidiInput::new(NAME).map_err(|error| format!("MIDI input: {error}"))?;
         let (port, name) =
@@ -161,8 +160,7 @@ impl Ports for SystemPorts {
         };
         let connection = io.connect(&port, "input", hear, ()).map_err(|error| format!("{name}: {error}"))?;
         open.input = Some((name.clone(), connection));
-        open.choices.input = Some(name);
-        open.choices.write()
+        Choices::change(|choices| choices.input = Some(name))
     }
 
     fn choose_output(&self, name: Option<&str>) -> Result<(), String> {
@@ -177,8 +175,7 @@ impl Ports for SystemPorts {
             }
         }
         let Some(wanted) = name else {
-            open.choices.output = None;
-            return open.choices.write();
+            return Choices::change(|choices| choices.output = None);
         };
         let io = MidiOutput::new(NAME).map_err(|error| format!("MIDI output: {error}"))?;
         let (port, name) =
@@ -188,8 +185,11 @@ impl Ports for SystemPorts {
         if let Some(session) = &session {
             session.port_open.store(true, Ordering::Relaxed);
         }
-        open.choices.output = Some(name);
-        open.choices.write()
+        Choices::change(|choices| choices.output = Some(name))
+    }
+
+    fn remember_soundfont(&self, path: Option<&Path>) -> Result<(), String> {
+        Choices::change(|choices| choices.soundfont = path.map(Path::to_owned))
     }
 }
 
