@@ -2,6 +2,7 @@
 //!
 //! Deliberately absent: reading formats (the sheet crate's) and following (the engine's).
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use base64::Engine as _;
@@ -36,13 +37,24 @@ impl LoadedSheet {
     /// # Errors
     /// In words: the file's name, what is wrong, what to do.
     pub fn read(name: &str, bytes: &[u8], tune: Option<usize>) -> Result<Self, String> {
-        let tunes = match figwort_sheet::sniff(bytes) {
+        let mut tunes = match figwort_sheet::sniff(bytes) {
             Format::Abc => figwort_sheet::abc::tunes(bytes),
             _ => Vec::new(),
         };
+        // Tunes are chosen by their numbers, which ABC wants to be different.
+        let all = tunes.len();
+        let mut seen = BTreeSet::new();
+        tunes.retain(|tune| seen.insert(tune.0));
+        let hidden = all - tunes.len();
         let tune = tune.or_else(|| tunes.first().map(|tune| tune.0)).filter(|_| tunes.len() > 1);
         let sheet = figwort_sheet::read(bytes, tune).map_err(|error| format!("{name}: {error}"))?;
         let mut warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
+        if hidden > 0 {
+            warnings.push(format!(
+                "{hidden} of the file's {all} tunes have the X: number of one before them and cannot be chosen; number \
+                 them apart"
+            ));
+        }
         if sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
             warnings.push("there is no chord in this sheet: play the chords yourself, or add symbols".into());
         }
@@ -251,6 +263,24 @@ mod tests {
         let damaged = json.replace("TVRoZ", "!!!!!");
         let back: SheetTwin = serde_json::from_str(&damaged).expect("still JSON");
         assert!(back.load().expect_err("damaged").contains("three.mid"));
+    }
+
+    #[test]
+    fn another_tune_of_the_file_is_chosen_and_kept() {
+        let one =
+            |number, title| format!("X:{number}\nT:{title}\nM:4/4\nL:1/4\nK:C\n\"C\"CDEF|\"G\"G4|]\n\n");
+        let file = one(1, "High Tide") + &one(5, "Low Tide") + &one(5, "Slack Water");
+        let first = LoadedSheet::read("tides.abc", file.as_bytes(), None).expect("tunes");
+        assert_eq!((first.title(), first.tune), ("High Tide", Some(1)));
+        assert_eq!(first.tunes, [(1, "High Tide".into()), (5, "Low Tide".into())]);
+        assert!(first.warnings.iter().any(|warning| warning.starts_with("1 of the file's 3 tunes")));
+        let second = first.other_tune(5).expect("a tune");
+        assert_eq!((second.title(), second.tune), ("Low Tide", Some(5)));
+        assert!(first.other_tune(7).expect_err("none").starts_with("tides.abc: "));
+        let json = serde_json::to_string(&SheetTwin::of(&second)).expect("JSON");
+        let back: SheetTwin = serde_json::from_str(&json).expect("the same");
+        let back = back.load().expect("a sheet");
+        assert_eq!((back.title(), back.tunes.len()), ("Low Tide", 2));
     }
 
     #[test]

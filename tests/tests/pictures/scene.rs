@@ -110,6 +110,7 @@ pub(crate) fn live() -> View {
     let mut view = View::of(&snapshot, 1.0, |_| Some("rocking".into()));
     view.page = page;
     view.alone = true;
+    view.running = true;
     view.metre = Some(Metre::FOUR_FOUR);
     view.ports = Some(PortList::default());
     view
