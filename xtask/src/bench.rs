@@ -8,17 +8,21 @@ use anyhow::{Context, Result, bail};
 use crate::run::{self, headline};
 use crate::{bundle, target};
 
-/// The engine's stages, by the functions that callgrind names.
-const STAGES: [(&str, &str); 9] = [
+/// The engine's stages, by the functions that stand for them.
+const STAGES: [(&str, &str); 13] = [
     ("all of a block", "figwort_engine::engine::Engine::process"),
-    ("hearing", "figwort_engine::engine::hearing::<impl figwort_engine::engine::Engine>::hear"),
+    ("the time", "figwort_engine::reading::clock::Clock::begin_block"),
+    ("what is due", "figwort_engine::engine::Engine::next_due"),
+    ("hearing", "figwort_engine::engine::hearing::<impl figwort_engine::engine::Engine>::place_note"),
+    ("long notes", "figwort_engine::reading::chance::Chance::strike"),
+    ("key", "figwort_engine::reading::key::KeyReader::decide"),
+    ("tension", "figwort_engine::reading::tension::tension"),
     ("chord naming", "figwort_theory::identify::identify"),
     ("deciding", "figwort_engine::decision::decide"),
     ("voicing", "figwort_engine::voicing::voice"),
-    ("lines", "figwort_engine::figure::line"),
-    ("stepping", "figwort_engine::engine::moving::<impl figwort_engine::engine::Engine>::step"),
-    ("schedule", "figwort_engine::schedule::Schedule::perform"),
-    ("what is due", "figwort_engine::engine::Engine::next_due"),
+    ("a figure's parts", "figwort_engine::figure::parts_of"),
+    ("lines", "figwort_engine::figure::line::solve"),
+    ("what is shown", "figwort_engine::engine::Engine::take_snapshot"),
 ];
 /// Blocks of a minute of the load.
 const BLOCKS: u64 = 45_000;
@@ -141,7 +145,12 @@ fn nanos(text: &str) -> Option<f64> {
 
 /// The first word of every line that names a function.
 fn first_words<'a>(text: &'a str, function: &'a str) -> impl Iterator<Item = &'a str> {
-    text.lines().filter(move |line| line.contains(function)).filter_map(|line| line.split_whitespace().next())
+    // Not one whose name only begins like it.
+    let names = move |line: &&str| {
+        let more = |rest: &str| rest.starts_with(|c: char| c.is_alphanumeric() || "_:'".contains(c));
+        line.split(function).skip(1).any(|rest| !more(rest))
+    };
+    text.lines().filter(names).filter_map(|line| line.split_whitespace().next())
 }
 
 #[cfg(test)]
@@ -151,7 +160,8 @@ mod tests {
     #[test]
     fn finds_the_count_of_a_function() {
         let text = "  1,234,567  ???:figwort_engine::voicing::voice [/x/bench]\n\
-                    12  ???:figwort_engine::voicing::voice'2 [/x/bench]\n9  ???:other [/x/bench]\n";
+                    12  ???:figwort_engine::voicing::voice'2 [/x/bench]\n\
+                    9,999,999  ???:figwort_engine::voicing::voice_all [/x/bench]\n9  ???:other [/x/bench]\n";
         assert_eq!(counted(text, "figwort_engine::voicing::voice"), Some(1_234_567));
         assert_eq!(counted(text, "figwort_engine::decide"), None);
     }
