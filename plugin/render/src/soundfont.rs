@@ -4,6 +4,8 @@
 //! through the piano's peak limiter. Notes begin on multiples of [`BLOCK`] frames. Deliberately absent: compressed
 //! fonts (SF3), choosing other presets, and files.
 //!
+//! What the library would stumble over is looked for when a font is read (`structure`, `loops`).
+//!
 //! Real time: [`Font::read`] and [`Font::instrument`] allocate; an [`Instrument`] allocates nothing and takes
 //! bounded time.
 
@@ -15,6 +17,7 @@ use rustysynth::{SoundFont, SoundFontError, Synthesizer, SynthesizerSettings};
 
 use crate::piano::limiter::Limiter;
 
+mod loops;
 mod structure;
 
 /// Frames from one possible onset to the next: a third of a millisecond at 48 kHz.
@@ -58,13 +61,20 @@ pub enum FontError {
         high = RATES.end()
     )]
     Rate(u32),
+    /// A loop is shorter than one step of its highest note at this sample rate.
+    #[error(
+        "a loop of the soundfont is too short for its highest notes at {0} Hz, as if it were damaged; give another \
+         soundfont, or a higher rate"
+    )]
+    Loop(u32),
 }
 
 impl Font {
     /// Reads a font.
     ///
     /// # Errors
-    /// [`FontError`] where the bytes are no SF2, are damaged, hold no preset, or hold compressed samples.
+    /// [`FontError`] where the bytes are no SF2, are damaged, hold no preset, hold compressed samples, or have loops
+    /// too short to be played at any rate.
     pub fn read(bytes: &[u8]) -> Result<Self, FontError> {
         if !bytes.starts_with(b"RIFF") || bytes.get(8..12) != Some(b"sfbk".as_slice()) {
             return Err(FontError::NotAFont);
@@ -76,6 +86,9 @@ impl Font {
             SoundFontError::IoError(_) => FontError::Damaged("it breaks off".into()),
             other => FontError::Damaged(other.to_string()),
         })?;
+        if !loops::are_long_enough(&font, *RATES.end()) {
+            return Err(FontError::Loop(*RATES.end()));
+        }
         Ok(Self(Arc::new(font)))
     }
 
@@ -87,12 +100,15 @@ impl Font {
     /// The instrument at a sample rate.
     ///
     /// # Errors
-    /// [`FontError::Rate`] for a rate outside [`RATES`].
+    /// [`FontError::Rate`] for a rate outside [`RATES`], [`FontError::Loop`] where its loops are too short for this one.
     pub fn instrument(&self, rate: u32) -> Result<Instrument, FontError> {
         let mut settings = SynthesizerSettings::new(i32::try_from(rate).unwrap_or(0));
         settings.block_size = BLOCK;
         settings.maximum_polyphony = VOICES;
         let mut synthesizer = Synthesizer::new(&self.0, &settings).map_err(|_| FontError::Rate(rate))?;
+        if !loops::are_long_enough(&self.0, rate) {
+            return Err(FontError::Loop(rate));
+        }
         synthesizer.set_master_volume(VOLUME);
         let gain_step = 1.0 - (-1.0 / (GAIN_TIME * rate as f32)).exp();
         Ok(Instrument {
@@ -311,18 +327,44 @@ pub(crate) mod tests {
         assert_eq!(Font::read(&whole).unwrap().instrument(8_000).err(), Some(FontError::Rate(8_000)));
     }
 
+    /// A loop of so many frames in the tiny font, whose one sample plays on all keys.
+    fn with_loop(frames: u32) -> Vec<u8> {
+        let mut bytes = tiny_font();
+        let bounds: Vec<u8> = [1_000u32, 100, 900].iter().flat_map(|n| n.to_le_bytes()).collect();
+        let at = bytes.windows(12).position(|window| window == bounds).unwrap();
+        bytes[at + 8..at + 12].copy_from_slice(&(100 + frames).to_le_bytes());
+        bytes
+    }
+
+    /// At 48 kHz the highest key goes through the sample 8.7 frames at a time, at 16 kHz 26.
+    #[test]
+    fn loops_that_cannot_be_played_are_refused() {
+        let loops =
+            |frames, rate| Font::read(&with_loop(frames)).and_then(|font| font.instrument(rate)).err();
+        assert_eq!(loops(9, 48_000), None);
+        assert_eq!(loops(8, 48_000), Some(FontError::Loop(48_000)));
+        assert_eq!((loops(27, 16_000), loops(26, 16_000)), (None, Some(FontError::Loop(16_000))));
+        assert_eq!(Font::read(&with_loop(1)).err(), Some(FontError::Loop(*RATES.end())));
+        let mut instrument = Font::read(&with_loop(9)).unwrap().instrument(48_000).unwrap();
+        instrument.note_on(108, 100);
+        let (mut left, mut right) = (vec![0.0; 48_000], vec![0.0; 48_000]);
+        instrument.render(&mut left, &mut right);
+        assert!(!instrument.broken);
+    }
+
     proptest::proptest! {
-        /// A byte changed anywhere is an error or a font, never a panic.
+        /// A byte changed anywhere is an error or a font, never a panic; the guard around the library is not
+        /// called on, as what it stumbles over is found when a font is read.
         #[test]
-        fn damaged_fonts_do_no_harm(at in 12..2_800usize, byte: u8) {
+        fn damaged_fonts_do_no_harm(at in 12..2_800usize, byte: u8, key in 21..=108u8) {
             let mut bytes = tiny_font();
             let at = at % bytes.len();
             bytes[at] = byte;
-            if let Ok(font) = Font::read(&bytes) {
-                let mut instrument = font.instrument(16_000).unwrap();
-                instrument.note_on(69, 100);
+            if let Some(mut instrument) = Font::read(&bytes).ok().and_then(|font| font.instrument(16_000).ok()) {
+                instrument.note_on(key, 100);
                 let (mut left, mut right) = ([0.0; 2_000], [0.0; 2_000]);
                 instrument.render(&mut left, &mut right);
+                assert!(!instrument.broken, "byte {byte} at {at}, key {key}");
             }
         }
     }

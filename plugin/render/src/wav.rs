@@ -50,7 +50,7 @@ pub fn write_measured(performance: &Performance) -> (Vec<u8>, Loudness) {
 /// As [`write()`], played on a soundfont.
 ///
 /// # Errors
-/// [`FontError::Rate`] where the font cannot be played at the performance's sample rate.
+/// [`FontError`] where the font cannot be played at the performance's sample rate.
 pub fn write_with(performance: &Performance, font: &Font) -> Result<(Vec<u8>, Loudness), FontError> {
     let instrument = font.instrument(performance.sample_rate.max(1))?;
     Ok(file(performance, Player::Font(Box::new(instrument))))
