@@ -37,7 +37,8 @@ pub(crate) fn line(
         let shown = |(place, (id, name)): (usize, &(String, String))| {
             let name = if name.is_empty() { id } else { name };
             let name: String = name.chars().take(MAX_NAME).collect();
-            if name.is_empty() { format!("{}", place + 1) } else { format!("{} ({name})", place + 1) }
+            let number = (place + 1).to_string();
+            if name.is_empty() || name == number { number } else { format!("{number} ({name})") }
         };
         let mut available: Vec<String> = lines.iter().enumerate().take(SHOWN).map(shown).collect();
         if lines.len() > SHOWN {

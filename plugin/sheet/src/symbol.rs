@@ -31,8 +31,10 @@ pub(crate) fn harmony(text: &str) -> Harmony {
     }
     let spelled = respell(text);
     let readable = ChordSymbol::parse_prefix(&spelled).filter(|(_, end)| {
-        // "Chorus" is a word, not a C chord.
-        spelled.get(*end..).is_none_or(|rest| rest.chars().take_while(char::is_ascii_lowercase).count() < 4)
+        // "Chorus" is a word, not a C chord; neither is "End" an E.
+        let rest = spelled.get(*end..).unwrap_or_default();
+        let letters = rest.chars().take_while(char::is_ascii_alphabetic).count();
+        letters < if *end == 1 { 2 } else { 4 }
     });
     Harmony::Doubtful(readable.map(|(symbol, _)| symbol))
 }
@@ -260,7 +262,9 @@ mod tests {
     fn blank_and_no_chord() {
         assert_eq!(harmony(" "), Harmony::Stays);
         assert!(matches!(harmony("N.C."), Harmony::Symbol(ChordSymbol { chord: None, .. })));
-        assert_eq!(harmony("?!"), Harmony::Doubtful(None));
+        for word in ["?!", "End", "DANCE", "BREAK", "Chorus"] {
+            assert_eq!(harmony(word), Harmony::Doubtful(None), "{word}");
+        }
     }
 
     #[test]

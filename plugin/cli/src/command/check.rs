@@ -29,7 +29,7 @@ pub(crate) fn run(arguments: &Check) -> Outcome<()> {
         }
     }
     if files.is_empty() && failed == 0 {
-        let text = format!("there is no {} or .toml file to check in what was named", input::SHEETS);
+        let text = format!("nothing to check: no sheet ({}) and no preset (.toml) is there", input::SHEETS);
         return Err(Failure::could_not(text));
     }
     // Manners may name figures that are checked along with them, in any order.

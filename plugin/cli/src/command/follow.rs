@@ -5,6 +5,7 @@ use std::path::Path;
 
 use figwort_engine::{Source, Start};
 use figwort_sheet::take::{self, Take, TakeMessage};
+use figwort_sheet::{Format, sniff};
 
 use crate::args::{Follow, StartWhen};
 use crate::command::part::{Order, Pianist, check_duration};
@@ -23,6 +24,10 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
     let order = Order::new(&arguments.wanted, path)?;
     let mut pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
+    if matches!(sniff(&bytes), Format::Abc | Format::MusicXml | Format::CompressedMusicXml) {
+        let text = "this is a lead sheet, not a recorded take; play it with figwort arrange";
+        return Err(Failure::file(path, text));
+    }
     let take = take::read(&bytes).map_err(|error| Failure::file(path, error))?;
     check_duration(&take.tempos, take.end).map_err(|error| Failure::file(path, error))?;
     for warning in &take.warnings {

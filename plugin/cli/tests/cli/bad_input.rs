@@ -30,6 +30,8 @@ fn files_that_are_not_there_or_empty() {
     refused(&room, "arrange empty.abc -o part.mid", &["empty.abc: the file is empty"]);
     refused(&room, "arrange blank.abc -o part.mid", &["blank.abc: the file is empty"]);
     refused(&room, "follow empty.mid -o part.mid", &["empty.mid: the file is empty"]);
+    room.put("tune.abc", TUNE);
+    refused(&room, "follow tune.abc -o part.mid", &["tune.abc: this is a lead sheet", "figwort arrange"]);
     for file in ["gone.abc", "empty.abc", "empty.mid"] {
         refused(&room, &format!("check {file}"), &[file]);
     }

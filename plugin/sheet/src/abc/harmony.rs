@@ -14,7 +14,7 @@
 
 use figwort_theory::{ChordSymbol, Span};
 
-use crate::symbol::{Harmony, harmony, is_german, with_german_b};
+use crate::symbol::{Harmony, harmony, is_german, known, with_german_b};
 use crate::warnings::Warnings;
 use crate::written::{Quoted, WrittenBar};
 
@@ -26,15 +26,21 @@ pub(super) fn resolve(bars: &mut [WrittenBar], warnings: &mut Warnings) {
             .enumerate()
             .any(|(index, quoted)| quoted.texts.len() > 1 && has_room(bar, index, quoted))
     });
-    let german = bars
-        .iter()
-        .flat_map(|bar| &bar.quoted)
-        .find(|quoted| quoted.texts.iter().any(|text| is_german(text)));
-    if let Some(quoted) = german {
-        let line = quoted.line;
-        warnings.push(None, Some(line), "a chord is called H, so B is taken for B flat and H for B natural");
+    let all = || bars.iter().flat_map(|bar| &bar.quoted);
+    let has = |is: fn(&str) -> bool| all().find(|quoted| quoted.texts.iter().any(|text| is(text)));
+    if let Some(line) = has(is_german).map(|quoted| quoted.line) {
+        let has_chords = has(|text| !is_german(text) && known(text).is_some()).is_some();
+        if has_chords {
+            let text = "a chord is called H, so B is taken for B flat and H for B natural";
+            warnings.push(None, Some(line), text);
+        }
         for text in bars.iter_mut().flat_map(|bar| &mut bar.quoted).flat_map(|quoted| &mut quoted.texts) {
-            *text = with_german_b(text);
+            if has_chords {
+                *text = with_german_b(text);
+            } else if is_german(text) {
+                // An H among no chords is a hold.
+                text.clear();
+            }
         }
     }
     for bar in bars {
@@ -70,6 +76,12 @@ fn symbol(text: &str, bar: u32, line: u32, warnings: &mut Warnings) -> Option<Ch
     match harmony(text) {
         Harmony::Symbol(symbol) => Some(symbol),
         Harmony::Stays => None,
+        // Fingerings, dynamics and words are texts all the same.
+        Harmony::Doubtful(None) if !text.trim().starts_with(|c| matches!(c, 'A'..='H')) => {
+            let text = "quoted texts that are no chord symbols are passed over";
+            warnings.push_once(Some(bar), Some(line), text);
+            None
+        }
         Harmony::Doubtful(readable) => {
             let done = match readable {
                 Some(symbol) => format!("read as far as {symbol}"),

@@ -202,6 +202,11 @@ impl Scan {
     pub(super) fn bar_line(&mut self) -> Option<BarLine> {
         let starts_here = match self.peek()? {
             '|' => true,
+            // Alone at the beginning of a line it begins a repeat whose other half ended the line before.
+            ':' if self.at == 0 && self.look(1).is_some_and(|c| !matches!(c, '|' | ':' | ']')) => {
+                self.at = 1;
+                return Some(BarLine { starts: 1, ..BarLine::default() });
+            }
             ':' => matches!(self.look(1), Some('|' | ':' | ']')),
             '[' => matches!(self.look(1), Some('|')),
             '.' => matches!(self.look(1), Some('|')),
@@ -293,7 +298,10 @@ mod tests {
         assert_eq!(line(":||[2"), (1, 0, true, "[2".into()));
         assert_eq!(line("|[K:G]"), (0, 0, false, "[K:G]".into()));
         assert!(Scan::new("[CE]").bar_line().is_none());
-        assert!(Scan::new(":A").bar_line().is_none());
+        assert_eq!(line(": A"), (0, 1, false, " A".into()));
+        let mut later = Scan::new("A:B");
+        later.next();
+        assert!(later.bar_line().is_none());
     }
 
     #[test]

@@ -196,6 +196,10 @@ fn german_chord_symbols() {
     let names: Vec<String> = chords(&sheet).into_iter().map(|(_, text)| text).collect();
     assert_eq!(names, ["Bm", "Bb", "F#7", "B7/D#"]);
     assert!(warnings(&sheet)[0].contains("B is taken for B flat"));
+    // A hold and fingerings.
+    let held = tune("M:4/4\nL:1\nK:C", "\"H\"C|\"4\"D|\"tr\"E|");
+    assert_eq!(chords(&held), []);
+    assert_eq!(warnings(&held), ["bar 2 (line 6): quoted texts that are no chord symbols are passed over"]);
 }
 
 #[test]
@@ -308,7 +312,7 @@ fn limits_hold() {
     assert_eq!((tuplet(limits::MAX_TUPLET), tuplet(limits::MAX_TUPLET + 1)), (0, 1));
     let order = |count: usize| super::field::part_order(&format!("A{count}")).map(|order| order.len());
     assert_eq!((order(limits::MAX_PARTS), order(limits::MAX_PARTS + 1)), (Some(limits::MAX_PARTS), None));
-    let noisy = tune("M:4/4\nL:1/4\nK:C", &"\"?\"C4|".repeat(limits::MAX_WARNINGS + 10));
+    let noisy = tune("M:4/4\nL:1/4\nK:C", &"\"C?\"C4|".repeat(limits::MAX_WARNINGS + 10));
     assert_eq!(noisy.warnings.len(), limits::MAX_WARNINGS + 1);
 }
 
