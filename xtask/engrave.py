@@ -34,7 +34,7 @@ def with_letters(svg):
     """The engraver's own font is not at hand for text."""
     svg = re.sub(r'<tspan font-family="Leipzig" font-size="720px">', '<tspan font-size="405px">', svg)
     # The title is written as small as the names beside it.
-    svg = re.sub(r'(class="pgHead".*?font-size=")405px', r"\g<1>650px", svg, count=1, flags=re.S)
+    svg = re.sub(r'(class="pgHead".*?font-size=")[1-9]\d*px', r"\g<1>500px", svg, count=1, flags=re.S)
     # Chord symbols are not given room of their own; smaller ones collide less.
     svg = svg.replace('font-size="405px"', 'font-size="330px"')
     for sign, letter in LETTERS.items():
