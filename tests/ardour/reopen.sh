@@ -44,7 +44,8 @@ for attempt in 1 2 3 4 5; do
         host=$!
         $first "$python" "$here/reopen.py" record rendered.json && wait $host && break
     fi
-    echo "attempt $attempt failed; see save.log, render.log and jackd.log"
+    echo "attempt $attempt failed; see save.log, failed-$attempt.log and jackd.log"
+    cp render.log "failed-$attempt.log" 2>/dev/null || true
     kill $host $jack 2>/dev/null || true
     wait $host $jack 2>/dev/null || true
 done

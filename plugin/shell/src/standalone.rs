@@ -12,6 +12,7 @@ use crate::session::Session;
 use crate::{Figwort, params};
 
 mod choices;
+mod machine;
 mod ports;
 
 use choices::Choices;
@@ -46,6 +47,8 @@ struct Wishes {
     sheet: Option<std::path::PathBuf>,
     soundfont: Option<std::path::PathBuf>,
     choices: Choices,
+    /// That nothing will sound, if so.
+    sound: Option<String>,
 }
 
 static WISHES: OnceLock<Mutex<Option<Wishes>>> = OnceLock::new();
@@ -55,7 +58,8 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
     let mut arguments = arguments;
     let program = arguments.next().unwrap_or_else(|| "figwort-standalone".into());
     let mut passed = vec![program];
-    let mut wishes = Wishes { demo: false, sheet: None, soundfont: None, choices: Choices::read() };
+    let mut wishes =
+        Wishes { demo: false, sheet: None, soundfont: None, choices: Choices::read(), sound: None };
     while let Some(argument) = arguments.next() {
         let (name, joined) = match argument.split_once('=') {
             Some((name, value)) => (name.to_owned(), Some(value.to_owned())),
@@ -91,12 +95,14 @@ pub fn run(arguments: impl Iterator<Item = String>) -> ExitCode {
             return ExitCode::from(2);
         }
     }
-    if no_display() {
-        eprintln!(
-            "There is no display (DISPLAY and WAYLAND_DISPLAY are not set), so no window opens. Sound and MIDI go \
-             on: play from a MIDI port (--midi-input; --list names them) or hear the demonstration (--demo). End \
-             with Ctrl+C."
-        );
+    if let Some(trouble) = machine::no_display() {
+        eprintln!("{trouble}");
+    }
+    if !passed
+        .iter()
+        .any(|argument| argument.starts_with("--backend") || argument.starts_with("--output-device"))
+    {
+        wishes.sound = machine::no_sound();
     }
     let _ = WISHES.set(Mutex::new(Some(wishes)));
     // Without a DAW there is no other instrument: the piano is up from the start.
@@ -121,11 +127,6 @@ fn named(port: String) -> Option<String> {
     Some(port).filter(|port| port != "none" && !port.is_empty())
 }
 
-fn no_display() -> bool {
-    let unset = |name| std::env::var_os(name).is_none_or(|value| value.is_empty());
-    cfg!(all(unix, not(target_os = "macos"))) && unset("DISPLAY") && unset("WAYLAND_DISPLAY")
-}
-
 /// Called for every instance that is made; in the standalone, gives the first one ports, clock and what was
 /// asked for.
 pub(crate) fn attach(session: &Arc<Session>) {
@@ -134,7 +135,7 @@ pub(crate) fn attach(session: &Arc<Session>) {
     session.keep_own_clock();
     let remembered = wishes.choices.soundfont.clone();
     let problems = ports::attach(session, wishes.choices);
-    for problem in problems {
+    for problem in wishes.sound.into_iter().chain(problems) {
         eprintln!("{problem}");
         session.say(problem);
     }

@@ -173,9 +173,12 @@ fn a_copied_file_is_pasted() {
 #[test]
 fn a_message_stays_until_it_is_put_away() {
     let mut view = View::of(&playing(), 1.0, |_| None);
-    view.messages = vec!["Kept as take 3.mid".into()];
+    view.messages =
+        ["old", "older than two", "No sound card was found", "Kept as take 3.mid"].map(String::from).into();
     let mut page = page_with(view, [1040.0, 800.0]);
     page.get_by_label("Kept as take 3.mid");
+    page.get_by_label("No sound card was found");
+    assert!(page.query_by_label("old").is_none(), "only the newest three");
     page.get_by_label("Close").click();
     page.run();
     assert_eq!(page.state().wishes.last(), Some(&Wish::Read));

@@ -90,7 +90,7 @@ impl EditorApp {
         let wait = Span((beat.0 as f64 * f64::from(beats)) as i64);
         self.messages.extend(self.session.messages());
         let mut messages = self.session.notices();
-        messages.extend(self.messages.last().cloned());
+        messages.extend(self.messages.iter().cloned());
         View {
             page: self.record.page(&shown, sheet.as_deref().map(|loaded| &loaded.sheet), wait),
             sheet: sheet.as_deref().map(card),

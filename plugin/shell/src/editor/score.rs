@@ -55,7 +55,7 @@ impl Ruler {
                 placed
             })
             .collect();
-        Self { bars, lead: 1.9 * space, tail: 0.5 * space }
+        Self { bars, lead: 2.8 * space, tail: 0.5 * space }
     }
 
     /// The x of a moment; before the first bar its left edge, after the last its right edge.

@@ -16,6 +16,9 @@ const SIZES: [u32; 6] = [75, 90, 100, 125, 150, 200];
 /// Most letters of a sheet's title in the head, where it must leave room for the rest.
 const TITLE: usize = 24;
 
+/// Most messages that are shown at once: the newest.
+const MESSAGES: usize = 3;
+
 /// What of the window is not the music's: paper, size, the list of files.
 #[derive(Clone, Debug, Default)]
 pub struct Room {
@@ -92,8 +95,9 @@ pub(crate) fn draw(
             redo(ui, controls, wishes);
         }
     });
-    if let Some(message) = view.messages.last() {
-        slip(ui, message, inks, wishes);
+    if !view.messages.is_empty() {
+        let first = view.messages.len().saturating_sub(MESSAGES);
+        slip(ui, view.messages.get(first..).unwrap_or_default(), inks, wishes);
     }
 }
 
@@ -314,18 +318,23 @@ fn shortened(text: &str, most: usize) -> String {
     short + "\u{2026}"
 }
 
-/// A message until it is put away.
-fn slip(ui: &mut Ui, message: &str, inks: &Inks, wishes: &mut Vec<Wish>) {
+/// Messages until they are put away.
+fn slip(ui: &mut Ui, messages: &[String], inks: &Inks, wishes: &mut Vec<Wish>) {
     let frame = egui::Frame::new().fill(inks.shade).inner_margin(egui::Margin::symmetric(8, 3));
     frame.show(ui, |ui| {
-        ui.horizontal(|ui| {
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                if button(ui, "Close", "Puts the message away.", true) {
+        let words = ui.available_width() - 70.0;
+        ui.horizontal_top(|ui| {
+            ui.vertical(|ui| {
+                ui.set_width(words);
+                ui.spacing_mut().item_spacing.y = 2.0;
+                for message in messages {
+                    ui.add(egui::Label::new(message).wrap());
+                }
+            });
+            ui.with_layout(Layout::right_to_left(Align::Min), |ui| {
+                if button(ui, "Close", "Puts the messages away.", true) {
                     wishes.push(Wish::Read);
                 }
-                ui.with_layout(Layout::left_to_right(Align::Center).with_main_wrap(true), |ui| {
-                    ui.label(message);
-                });
             });
         });
     });
