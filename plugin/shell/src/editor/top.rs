@@ -327,6 +327,8 @@ fn slip(ui: &mut Ui, messages: &[String], inks: &Inks, wishes: &mut Vec<Wish>) {
             ui.vertical(|ui| {
                 ui.set_width(words);
                 ui.spacing_mut().item_spacing.y = 2.0;
+                // On the button's line.
+                ui.add_space(2.0);
                 for message in messages {
                     ui.add(egui::Label::new(message).wrap());
                 }

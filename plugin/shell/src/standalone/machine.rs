@@ -24,6 +24,12 @@ pub(super) fn no_display() -> Option<String> {
     ))
 }
 
+/// Where an X11 server of this machine listens: in the system's own temporary folder, whatever `TMPDIR` says.
+#[cfg(all(unix, not(target_os = "macos")))]
+fn socket(display: &str) -> String {
+    format!("/{}/.X11-unix/X{display}", "tmp")
+}
+
 /// Whether a server listens where a display's name points to. Only displays of this machine are asked; of others it is
 /// believed.
 #[cfg(all(unix, not(target_os = "macos")))]
@@ -31,7 +37,7 @@ fn answers(display: &str) -> bool {
     use std::os::unix::net::UnixStream;
     let Some(rest) = display.strip_prefix("unix:").or_else(|| display.strip_prefix(':')) else { return true };
     let number = rest.split('.').next().unwrap_or_default();
-    let path = format!("/tmp/.X11-unix/X{number}");
+    let path = socket(number);
     if UnixStream::connect(&path).is_ok() {
         return true;
     }
@@ -77,7 +83,7 @@ mod tests {
         use std::os::linux::net::SocketAddrExt;
         use std::os::unix::net::{SocketAddr, UnixListener};
         let number = 10_000 + std::process::id();
-        let name = SocketAddr::from_abstract_name(format!("/tmp/.X11-unix/X{number}")).expect("a name");
+        let name = SocketAddr::from_abstract_name(socket(&number.to_string())).expect("a name");
         let _server = UnixListener::bind_addr(&name).expect("a server");
         assert!(answers(&format!(":{number}.0")));
     }
