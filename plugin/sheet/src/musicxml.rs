@@ -5,7 +5,8 @@
 //! `attributes`, `direction`, `harmony`, `degree`) → melody and chords (`choose`) → bars as written (`bars`);
 //! then, as for every format, whether bars add up, playing order and sheet.
 //!
-//! Deliberately absent: lyrics, ornaments, dynamics, grace and cue notes (no sound of the melody's), percussion,
+//! Chord symbols that are words over the stave are read where there are no others. Deliberately absent: lyrics,
+//! ornaments, dynamics, grace and cue notes (no sound of the melody's), percussion,
 //! figured bass, roman numerals and functions, repeat signs for single bars and beats, and anything outside the
 //! file: no document type or entity is ever fetched.
 
@@ -46,11 +47,16 @@ pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, S
 
 fn read_text(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, SheetError> {
     limits::check_size(bytes)?;
-    let score = score::read(&text::decode(bytes))?;
+    let mut score = score::read(&text::decode(bytes))?;
     let mut warnings = Warnings::default();
     if let Some(line) = score.damaged {
         let text = "the file is damaged from here on; what stands before is read";
         warnings.push(None, Some(line), text);
+    }
+    if choose::words_as_chords(&mut score.parts) {
+        let text =
+            "the chord symbols are words over the stave; they are read, but better entered as chord symbols";
+        warnings.push(None, None, text);
     }
     let melody = match melody {
         Some(wanted) => Some(choice::line("part", wanted, &score.names())?),

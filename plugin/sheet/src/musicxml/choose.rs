@@ -2,6 +2,7 @@
 
 use figwort_theory::Pitch;
 
+use super::harmony::Harmony;
 use super::measure::{Event, Measure};
 use super::score::Part;
 use crate::length::Exact;
@@ -48,6 +49,35 @@ pub(super) fn parts(parts: &[Part], chosen: Option<usize>) -> Chosen {
         None => melody,
     };
     Chosen { melody, harmony }
+}
+
+/// Takes the words of a part for its chord symbols, where no part has a chord symbol and these words are plainly some:
+/// at least four, one for every four bars, and not letters alone, as those of sections are. Whether that was done.
+pub(super) fn words_as_chords(parts: &mut [Part]) -> bool {
+    let stands = |harmony: &Harmony| harmony.symbol.is_some_and(|symbol| symbol.chord.is_some());
+    let has_chords = |part: &Part| {
+        part.measures.iter().any(|measure| measure.harmonies.iter().any(|(_, harmony)| stands(harmony)))
+    };
+    if parts.iter().any(has_chords) {
+        return false;
+    }
+    let count = |part: &Part| part.measures.iter().map(|measure| measure.worded.len()).sum::<usize>();
+    let Some(part) = parts.iter_mut().rev().max_by_key(|part| count(part)) else { return false };
+    let is_plain = |(_, harmony): &(Exact, Harmony)| {
+        harmony.symbol.is_none_or(|symbol| symbol.to_string().chars().count() == 1)
+    };
+    let letters =
+        part.measures.iter().flat_map(|measure| &measure.worded).filter(|word| is_plain(word)).count();
+    let count = count(part);
+    if count < 4 || count * 4 < part.measures.len() || letters == count {
+        return false;
+    }
+    for measure in &mut part.measures {
+        // What N.C. there was stands among them.
+        measure.harmonies.append(&mut measure.worded);
+        measure.harmonies.sort_by(|a, b| a.0.order(b.0));
+    }
+    true
 }
 
 /// The mean MIDI key of a part; 0 without notes.

@@ -3,6 +3,8 @@
 //! What is to be played comes from `sound`; where a direction has none, from its metronome mark, its segno or
 //! coda sign, or its words (D.C., Fine, To Coda, N.C.).
 
+use figwort_theory::ChordSymbol;
+
 use super::attributes;
 use super::element::Element;
 use crate::written::{MarkKind, mark_kind};
@@ -19,6 +21,8 @@ pub(super) struct Direction {
     pub(super) starts: bool,
     /// No chord from here on.
     pub(super) no_chord: bool,
+    /// A chord symbol written as words.
+    pub(super) worded: Option<ChordSymbol>,
 }
 
 /// Reads a `direction` or a `sound` that stands alone.
@@ -40,6 +44,7 @@ pub(super) fn read(element: &Element) -> Direction {
             "coda" if !sounded => read.marks.push(MarkKind::Coda),
             "words" => {
                 read.no_chord |= crate::symbol::is_no_chord(&kind.text);
+                read.worded = read.worded.or_else(|| crate::symbol::known(&kind.text));
                 if !sounded {
                     read.marks.extend(mark_kind(&kind.text));
                 }

@@ -124,6 +124,8 @@ pub(super) struct Measure {
     pub(super) length: Exact,
     pub(super) events: Vec<Event>,
     pub(super) harmonies: Vec<(Exact, Harmony)>,
+    /// Chord symbols written as words.
+    pub(super) worded: Vec<(Exact, Harmony)>,
     /// Microseconds a quarter note.
     pub(super) tempos: Vec<(Exact, u32)>,
     /// Marks, and whether they stand before everything.
@@ -146,6 +148,7 @@ impl Measure {
             length: Exact::ZERO,
             events: Vec::new(),
             harmonies: Vec::new(),
+            worded: Vec::new(),
             tempos: Vec::new(),
             marks: Vec::new(),
             edges: Edges::default(),
@@ -297,6 +300,9 @@ impl Measure {
         }
         for mark in read.marks {
             self.marks.push((mark, at == Exact::ZERO));
+        }
+        if let Some(symbol) = read.worded.filter(|_| state.transposition == Transposition::default()) {
+            self.worded.push((at, Harmony { symbol: Some(symbol), doubt: None }));
         }
         if read.no_chord {
             self.harmonies.push((at, Harmony::NO_CHORD));

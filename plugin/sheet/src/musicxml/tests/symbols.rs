@@ -66,6 +66,26 @@ fn chord_symbols_by_kind_degree_bass_and_text() {
     assert_eq!(sheet(&[&format!("{words}{}", notes("C4 16"))]).chords[0].symbol, ChordSymbol::NO_CHORD);
 }
 
+/// Words over the stave where there is no chord symbol at all; names of sections are none.
+#[test]
+fn chord_symbols_as_words() {
+    let words =
+        |text: &str| format!("<direction><direction-type><words>{text}</words></direction-type></direction>");
+    let bar = |first: &str, second: &str| {
+        format!("{}{}{}{}", words(first), notes("C5 8"), words(second), notes("C5 8"))
+    };
+    let bars = [bar("Am", "D7"), bar("G", "N.C."), bar("G/B", "dolce")];
+    let bars = bars.each_ref().map(String::as_str);
+    let worded = sheet(&bars);
+    let wanted = [(0.0, "Am"), (2.0, "D7"), (4.0, "G"), (6.0, "N.C."), (8.0, "G/B")];
+    assert_eq!(chords(&worded), wanted.map(|(at, text)| (at, text.to_owned())));
+    assert!(warnings(&worded)[0].contains("words over the stave"));
+    let sections = [bar("A", "dolce"), bar("B", "A"), bar("C", "A")];
+    assert_eq!(chords(&sheet(&sections.each_ref().map(String::as_str))), []);
+    let with_one = format!("{}{}", harmony("F", "major", ""), bars[0]);
+    assert_eq!(chords(&sheet(&[&with_one, bars[1], bars[2]]))[0].1, "F");
+}
+
 #[test]
 fn doubtful_chord_symbols_are_named() {
     let text = |kind: &str| {
