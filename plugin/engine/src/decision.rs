@@ -38,7 +38,7 @@ const FIGURE_SLOT: u32 = 0x8000_0002;
 const LAYOUT_SLOT: u32 = 0x8000_0003;
 
 /// Melody onsets a quarter note from which on a held chord is struck at once, whatever its figure.
-const BUSY: f32 = 1.5;
+const BUSY: f32 = 0.9;
 
 /// What to do from now on.
 pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Plan {

@@ -383,7 +383,7 @@ impl Engine {
             Due::Stands => {
                 self.now = self.now.max(self.next_standing(scene).unwrap_or(self.now));
                 self.stood = self.melody.last_onset();
-                self.stand(desk, scene);
+                self.stand(desk, scene, frame);
                 self.tell_of_melody(desk, scene);
             }
             Due::Schedule => {

@@ -1,7 +1,8 @@
 //! A sheet as a player would play it live: the melody on one channel, block chords on another.
 //!
-//! Every key goes down on its moment and every chord is held until the next one; hands that are early, late or
-//! wrong are simulated elsewhere (the engine's tests of hearing chords).
+//! Every key goes down on its moment and every chord is held until the next one, the last one until its bar is
+//! over, also where the tune's last bar is short for a pick-up; hands that are early, late or wrong are
+//! simulated elsewhere (the engine's tests of hearing chords).
 
 use figwort_engine::Source;
 use figwort_sheet::take::{MetreChange, Take, TakeEvent, TakeMessage};
@@ -30,8 +31,9 @@ pub fn take(sheet: &Sheet) -> Take {
     for note in &sheet.melody {
         play(note.at, note.end(), MELODY, note.pitch, note.velocity);
     }
+    let last = sheet.bars.last().map_or(sheet.end, |bar| sheet.end.max(bar.start + bar.metre.bar()));
     for (n, change) in sheet.chords.iter().enumerate() {
-        let end = sheet.chords.get(n + 1).map_or(sheet.end, |next| next.at);
+        let end = sheet.chords.get(n + 1).map_or(last, |next| next.at);
         for pitch in change.symbol.chord.map(keys).unwrap_or_default() {
             play(change.at, end, CHORDS, pitch, STRENGTH);
         }
@@ -42,7 +44,7 @@ pub fn take(sheet: &Sheet) -> Take {
         tempos: sheet.tempos.clone(),
         metres: sheet.bars.iter().map(|bar| MetreChange { at: bar.start, metre: metre(bar) }).collect(),
         key: Some(sheet.key),
-        end: sheet.end,
+        end: last,
         warnings: vec![],
     }
 }

@@ -177,7 +177,7 @@ impl Engine {
         if self.melody.press(self.now, frame, pitch, velocity, ornament) {
             self.key.hear_note(pitch.class(), self.now);
             self.place_note(scene, pitch);
-            self.melody_moves(desk, scene, pitch, None);
+            self.melody_moves(desk, scene, frame, (pitch, None));
         }
     }
 

@@ -5,7 +5,7 @@
 //! figure gives way.
 
 use arrayvec::ArrayVec;
-use figwort_theory::{Moment, Pitch, Span};
+use figwort_theory::{Moment, Pitch, PitchClass, Span};
 
 use super::{Engine, RETAKE_MS, Scene};
 use crate::book::{Aim, Family, Hold, Pattern, Step, Thread, Who};
@@ -28,6 +28,8 @@ pub(super) struct Line {
     pub(super) at: Option<Pitch>,
     /// It is at a non-chord tone, which owes its resolution.
     pub(super) open: bool,
+    /// The note that it had before that one.
+    before: Option<Pitch>,
     /// Notes to come, each with its step's index and whether it is a chord tone.
     notes: ArrayVec<(usize, Pitch, bool), MAX_NOTES>,
     /// Steps before this one have been asked for.
@@ -53,6 +55,28 @@ impl Engine {
             .iter()
             .filter_map(|line| Some((line.part, line.at?)))
             .fold(self.voicing.clone(), |voicing, (part, pitch)| voicing.replaced(part, pitch))
+    }
+
+    /// The bass of a chord that comes while the bass is at a non-chord tone: so that this becomes a passing note,
+    /// a neighbour or an anticipation after all, or else an escape tone, left by a leap against the step
+    /// (`nonchord_tones.csv`: Open Music Theory; Rush). `None` if nothing is owed, or there is no such bass.
+    pub(super) fn owed_bass(&self, bass: PitchClass, (low, high): (Pitch, Pitch)) -> Option<Pitch> {
+        let line = self.lines.get(Thread::Bass.index()).filter(|line| line.open)?;
+        let (at, before) = (line.at?, line.before?);
+        let entered = at.above(before);
+        let rank = |to: &Pitch| {
+            let by = to.above(at);
+            match by.abs() {
+                0 => Some((0, 0)),
+                1 | 2 if by.signum() == entered.signum() || *to == before => Some((0, by.abs())),
+                3.. if by.signum() != entered.signum() => Some((1, by.abs())),
+                _ => None,
+            }
+        };
+        bass_candidates(bass, low, high)
+            .filter_map(|to| Some((rank(&to)?, to)))
+            .min_by_key(|(rank, _)| *rank)
+            .map(|(_, to)| to)
     }
 
     /// Whether a step brings the resolution that an open line owes.
@@ -125,20 +149,27 @@ impl Engine {
             let left = present.filter(|present| *present != pitch);
             self.schedule.release(desk, |note| note.hand != Hand::Melody && Some(note.pitch) == left);
             if let Some(line) = self.lines.get_mut(thread.index()) {
-                (line.at, line.open) = (Some(pitch), !tone);
+                (line.before, line.at, line.open) = (present, Some(pitch), !tone);
             }
             return;
         }
         if !tone || thread == Thread::Bass {
             self.lift_pedal(desk, scene);
         }
+        // The hand that has the note goes on with it.
+        let played_by = present
+            .and_then(|present| self.schedule.note(present))
+            .map(|note| note.hand)
+            .filter(|hand| *hand != Hand::Melody);
         self.schedule.release(desk, |note| note.hand != Hand::Melody && Some(note.pitch) == present);
-        let hand = if part < self.voicing.left().len() { Hand::Left } else { Hand::Right };
+        let left = self.voicing.left().len() > part;
+        let of_voicing = if left { Hand::Left } else { Hand::Right };
+        let hand = played_by.unwrap_or(of_voicing);
         let velocity = self.velocity(scene, thread == Thread::Bass, step.strength);
         let sounds =
             self.sound(desk, scene, frame, Onset { pitch, hand, channel: 0, velocity, until }, Span::ZERO);
         if let Some(line) = self.lines.get_mut(thread.index()) {
-            line.at = Some(pitch);
+            (line.before, line.at) = (present, Some(pitch));
             line.open = sounds && !tone;
         }
         if tone {

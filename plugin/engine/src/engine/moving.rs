@@ -5,7 +5,7 @@ use figwort_theory::{Moment, Pitch, Span};
 use super::striking::{ENDING_STRENGTH, Part};
 use super::{Engine, Scene};
 use crate::book::{Family, Figure, Hold, Step, Who};
-use crate::decision::decide;
+use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
 use crate::figure::{Running, origin, parts_of};
 use crate::observation::{MelodyState, Texture};
@@ -29,8 +29,8 @@ impl Engine {
         &mut self,
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
-        pitch: Pitch,
-        next: Option<Moment>,
+        frame: u64,
+        (pitch, next): (Pitch, Option<Moment>),
     ) {
         if self.plan.texture != Texture::Ending {
             // The accompaniment gives way to a melody that dips into it, and one player's right hand lets go
@@ -57,7 +57,7 @@ impl Engine {
                 if coming {
                     return;
                 }
-                self.stand(desk, scene);
+                self.stand(desk, scene, frame);
             }
         }
         self.tell_of_melody(desk, scene);
@@ -94,7 +94,7 @@ impl Engine {
     }
 
     /// The melody stands: time to move.
-    pub(super) fn stand<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+    pub(super) fn stand<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         if self.harmony.chord.is_none()
             || (self.running.is_some() && (self.plan.figure.is_none() || self.plan.texture != Texture::Block))
             || self.plan.texture == Texture::Ending
@@ -104,6 +104,10 @@ impl Engine {
         }
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
+        if plan.texture == Texture::Ending {
+            self.close(desk, scene, frame, (&reading, plan));
+            return;
+        }
         let (Texture::Figure(_), Some(_)) = (plan.texture, plan.figure) else { return };
         let Some(mut request) = self.request(scene, &reading, &plan, self.melody.sounding()) else { return };
         // What sounds stays; the figure may use a fuller voicing over the same bass, if both go together.
@@ -125,6 +129,24 @@ impl Engine {
             self.schedule.set_pedal(desk, true);
         }
         self.tell(desk, &reading);
+    }
+
+    /// The melody has come to its last note under the last chord: it is struck once more, as an ending.
+    fn close<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        (reading, plan): (&Reading, Plan),
+    ) {
+        self.plan = plan;
+        self.voice_anew(scene, reading);
+        self.let_go(desk, scene, frame, false);
+        self.lift_pedal(desk, scene);
+        self.play_plan(desk, scene, frame, reading);
+        self.breath = None;
+        self.retake_soon(scene);
+        self.tell(desk, reading);
     }
 
     /// Whether a voicing can be struck while what sounds is held: nothing rubs, and no tone is there twice that
@@ -153,8 +175,8 @@ impl Engine {
         if self.harmony.changed >= reading.bar.start - beat.fraction(1, 6) {
             from = origin(self.harmony.changed.max(reading.bar.start), reading.bar.start, beat);
         }
-        // A chord struck just before the bar line belongs to the bar that comes.
-        if self.now == self.harmony.changed {
+        // A chord struck just before the bar line belongs to the bar that comes; an ending begins now.
+        if self.now == self.harmony.changed || family == Family::Ending {
             from = origin(self.now, reading.bar.start, beat);
         }
         let mut end = if from >= reading.bar.end() { from + reading.bar.length } else { reading.bar.end() };
@@ -227,7 +249,12 @@ impl Engine {
         let before = note.and_then(|n| n.checked_sub(1)).and_then(at);
         let moved = before.is_some_and(|before| (self.now - before).0 * 2 < beat.0 * 3);
         let manner = &scene.settings.manner;
-        if !begins || !moved || moves - self.now < beat * 2 || manner.ostinato || manner.motion > MUCH {
+        if !begins
+            || !moved
+            || (moves - self.now).0 * 2 < beat.0 * 3
+            || manner.ostinato
+            || manner.motion > MUCH
+        {
             return;
         }
         while let Some((at, step)) = self.upcoming_step(scene) {
@@ -331,10 +358,10 @@ impl Engine {
             self.running = None;
             return;
         }
-        if self.change_is_near(scene, frame)
-            || self.change_is_possible(scene, self.now)
-            || self.is_too_busy_for(scene, step)
-        {
+        // A resolution is owed, unless another chord is coming that very moment.
+        let can_be_left_out = !self.resolves(step.who)
+            && (self.change_is_possible(scene, self.now) || self.is_too_busy_for(scene, step));
+        if can_be_left_out || self.change_is_near(scene, frame) {
             return;
         }
         if core::mem::take(&mut self.owes_bass)

@@ -61,12 +61,14 @@ struct Late {
     to: Pitch,
     /// The lowest and highest melody note until it resolves.
     melody: Option<(Pitch, Pitch)>,
+    /// How far below the melody the hand reaches.
+    reach: i32,
 }
 
 impl Late {
     /// Whether it is a suspension or a retardation among the new chord's `notes`, and rubs nobody.
     fn is_proper(&self, chord: Chord, notes: &[Pitch]) -> bool {
-        let Self { part, from, to, melody } = *self;
+        let Self { part, from, to, melody, reach } = *self;
         let down = from.above(to);
         // The resolution isn't heard before, but for 9-8 over the bass.
         let octave = notes.first().is_some_and(|bass| bass.class() == to.class());
@@ -75,8 +77,12 @@ impl Late {
         let near = notes.get(part + 1).is_none_or(|above| above.above(from) >= 2)
             && part.checked_sub(1).and_then(|n| notes.get(n)).is_some_and(|below| from.above(*below) >= 2);
         let clear = notes.iter().enumerate().all(|(n, p)| n == part || !rub(*p, from));
-        let free = melody
-            .is_none_or(|(low, high)| low.above(from) >= UNDER_MELODY && !rub(low, from) && !rub(high, from));
+        let free = melody.is_none_or(|(low, high)| {
+            low.above(from) >= UNDER_MELODY
+                && high.above(from) <= reach
+                && !rub(low, from)
+                && !rub(high, from)
+        });
         matches!(down, -1 | 1 | 2)
             && !chord.classes().contains(from.class())
             && chord.tones().contains(to.class())
@@ -118,7 +124,10 @@ impl Engine {
         if self.plan.texture == Texture::Ending {
             return;
         }
-        self.ornament = self.late_part(scene, reading, before, &self.voicing);
+        // What is held over sounds already, unless playing begins here.
+        let own = || self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody);
+        let prepared = |late: &Ornament| own().next().is_none() || own().any(|n| n.pitch == late.from);
+        self.ornament = self.late_part(scene, reading, before, &self.voicing).filter(prepared);
         if let Some(Ornament { part, from, .. }) = self.ornament {
             self.voicing = self.voicing.replaced(part, from);
         }
@@ -142,7 +151,10 @@ impl Engine {
         let (now, bar) = (reading.now, &reading.bar);
         let chord = reading.chord?;
         let beat = bar.metre.beat();
-        let later = now + beat;
+        // Where the next chord isn't known, it may come with the next beat.
+        let known = scene.chart_harmony().is_some();
+        let division = if bar.metre.is_compound() { beat.fraction(1, 3) } else { beat.fraction(1, 2) };
+        let later = now + if known { beat } else { division };
         let level = |at: Moment| bar.metre.level(at - bar.start);
         let lasts = reading.next.is_none_or(|(change, _)| change > later)
             && scene.chart_harmony().is_none_or(|c| c.next_harmony(now).is_none_or(|h| h.at > later))
@@ -151,10 +163,16 @@ impl Engine {
         let changes = scene
             .chart_harmony()
             .is_none_or(|chart| chart.harmony_at(now).is_some_and(|(_, harmony)| harmony.at == now));
+        // A melody that rests may come in at any time, where it isn't known.
+        let stands = match reading.melody {
+            MelodyState::Moving => false,
+            MelodyState::Still => true,
+            MelodyState::Resting => scene.chart_melody().is_some(),
+        };
         let wanted = lasts
             && changes
             && !reading.last
-            && reading.melody != MelodyState::Moving
+            && stands
             && bar.length == bar.metre.bar()
             && (now - bar.start).0.rem_euclid(beat.0.max(1)) == 0
             && level(now) < level(later)
@@ -164,10 +182,12 @@ impl Engine {
         }
         let notes = voicing.notes();
         let melody = self.melody_range(scene, now, later);
+        let reach = self.reach_under_melody(scene);
         (1..notes.len()).rev().find_map(|part| {
             let to = *notes.get(part)?;
+            let reach = if part < voicing.left().len() { i32::MAX } else { reach };
             let from = before.notes().iter().skip(1).find(|from| {
-                let found = Late { part, from: **from, to, melody };
+                let found = Late { part, from: **from, to, melody, reach };
                 found.is_proper(chord, notes)
             })?;
             Some(Ornament { at: later, part, from: *from, to, resolves: true })

@@ -6,6 +6,7 @@
 
 use figwort_theory::{Moment, Pitch, Span};
 
+use super::playing::may_stay;
 use super::{Engine, Scene};
 use crate::chart::{Chart, ChartNote};
 use crate::decision::decide;
@@ -113,7 +114,9 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         next: change.and_then(|h| Some((h.at, h.chord?))),
         origin: changed.max(bar.start),
         moves_at,
-        last: settings.finish || (change.is_none() && end - now <= bar.length),
+        // The last chord waits for the melody's last note.
+        last: (settings.finish || (change.is_none() && end - now <= bar.length))
+            && melody != MelodyState::Moving,
     }
 }
 
@@ -315,7 +318,11 @@ impl Engine {
         let plan = decide(&reading, scene.settings, scene.figures);
         let note = chart.note_at(place).map(|n| n.pitch);
         let request = self.request(scene, &reading, &plan, note)?;
-        Some(voice(&request, previous))
+        let changed = chart.harmony_at(place).map_or(place, |(_, harmony)| harmony.at);
+        match previous {
+            Some(kept) if may_stay(&reading, &plan, changed, &request, kept) => Some(kept.clone()),
+            _ => Some(voice(&request, previous)),
+        }
     }
 
     /// The next bar or change of harmony, how its chord will be voiced, and whether it is another chord. Only
@@ -373,7 +380,7 @@ impl Engine {
         self.cursor.note_end = Some((ends, note.pitch));
         self.key.hear_note(note.pitch.class(), self.now);
         let next = chart.next_note(note.at).map(|n| n.at);
-        self.melody_moves(desk, scene, note.pitch, next);
+        self.melody_moves(desk, scene, frame, (note.pitch, next));
     }
 
     /// The next change of the chart's harmony.
