@@ -125,7 +125,8 @@ impl Sheet {
     }
 
     /// Whether a bar is the last part of its metre's bar rather than the first: a short bar that begins the
-    /// sheet or a section, or that completes the short bar before it.
+    /// sheet or a section, or that completes the short bar before it. One that the next bar completes is a
+    /// first part, but at the sheet's beginning.
     pub fn is_pickup(&self, index: usize) -> bool {
         let Some(bar) = self.bars.get(index) else { return false };
         if bar.length >= bar.metre.bar() {
@@ -134,8 +135,11 @@ impl Sheet {
         match index.checked_sub(1).and_then(|before| self.bars.get(before)) {
             None => true,
             Some(before) => {
-                bar.section
-                    || (before.length < before.metre.bar() && before.length + bar.length == bar.metre.bar())
+                let completes = |first: &Bar, second: &Bar| {
+                    first.length < first.metre.bar() && first.length + second.length == second.metre.bar()
+                };
+                let next = self.bars.get(index + 1);
+                completes(before, bar) || bar.section && !next.is_some_and(|next| completes(bar, next))
             }
         }
     }

@@ -303,6 +303,7 @@ impl Engine {
         let mut wishes = Wishes::new();
         let mut indices = ArrayVec::<usize, MAX_NOTES>::new();
         let mut home = None;
+        let mut melody_home = None;
         for (n, step) in pattern.steps.iter().enumerate().skip(index) {
             let at = run.origin + step.at;
             if at >= end || indices.is_full() {
@@ -330,6 +331,7 @@ impl Engine {
                 _ => {}
             }
             if home.is_some() {
+                melody_home = self.melody_during(scene, at, at + Span(1));
                 break;
             }
         }
@@ -340,6 +342,10 @@ impl Engine {
             return None;
         }
         let (target, promised) = match (home, own) {
+            // Where the melody will be in its way, the line has to do without going home.
+            (Some(_), Some(pitch)) if melody_home.is_some_and(|(low, _)| low.above(pitch) < UNDER_MELODY) => {
+                (Target::Open, None)
+            }
             (Some(level), Some(pitch)) => (Target::Known { pitch, level, change: false }, None),
             _ if indices.is_full() => (Target::Open, None),
             _ => self.what_follows(scene, thread, start, end),

@@ -115,8 +115,7 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         origin: changed.max(bar.start),
         moves_at,
         // The last chord waits for the melody's last note.
-        last: (settings.finish || (change.is_none() && end - now <= bar.length))
-            && melody != MelodyState::Moving,
+        last: next.is_none() && (settings.finish || (change.is_none() && end - now <= bar.length)),
     }
 }
 
