@@ -8,6 +8,7 @@ mod hearing;
 mod lines;
 mod moving;
 mod ornaments;
+mod owing;
 mod playing;
 mod pushing;
 mod sheet;
@@ -119,19 +120,22 @@ struct Harmony {
     struck: Moment,
 }
 
-/// What keeps figures from flickering: after one that had to give way at once, the melody has to stand for half
-/// a beat longer, for a while.
+/// What keeps figures from flickering: after two in a row that had to give way at once, the melody has to stand
+/// for half a beat longer, for a while.
 #[derive(Clone, Copy, Debug, Default)]
 struct Patience {
     /// Since when figures have been running.
     since: Option<Moment>,
-    /// When one was last cut short.
+    /// When one was last cut short, and how many in a row.
     cut: Option<Moment>,
+    cuts: u8,
 }
 
 impl Patience {
     /// Beats for which it lasts.
     const LASTS: i64 = 8;
+    /// How many have to be cut short.
+    const TIMES: u8 = 2;
 
     /// Takes in what is played from now on.
     fn hear(&mut self, now: Moment, beat: Span, figure: bool, moving: bool) {
@@ -145,8 +149,9 @@ impl Patience {
                 let hasty = moving && heard && lasted * 5 < beat.0 * 3;
                 if hasty {
                     self.cut = Some(now);
+                    self.cuts = self.cuts.saturating_add(1);
                 } else if moving && heard {
-                    self.cut = None;
+                    self.cuts = 0;
                 }
                 self.since = None;
             }
@@ -157,7 +162,7 @@ impl Patience {
     /// How much longer a melody has to stand. Where its notes are known beforehand there is nothing to wait for.
     fn more(&self, scene: &Scene<'_>, now: Moment, beat: Span) -> Span {
         let known = scene.chart_melody().is_some();
-        let lasts = self.cut.is_some_and(|cut| now - cut < beat * Self::LASTS);
+        let lasts = self.cuts >= Self::TIMES && self.cut.is_some_and(|cut| now - cut < beat * Self::LASTS);
         if lasts && !known { beat.fraction(1, 2) } else { Span::ZERO }
     }
 }

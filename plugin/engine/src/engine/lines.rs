@@ -5,7 +5,7 @@
 //! figure gives way.
 
 use arrayvec::ArrayVec;
-use figwort_theory::{Moment, Pitch, PitchClass, Span};
+use figwort_theory::{Moment, Pitch, Span};
 
 use super::{Engine, RETAKE_MS, Scene};
 use crate::book::{Aim, Family, Hold, Pattern, Step, Thread, Who};
@@ -29,7 +29,7 @@ pub(super) struct Line {
     /// It is at a non-chord tone, which owes its resolution.
     pub(super) open: bool,
     /// The note that it had before that one.
-    before: Option<Pitch>,
+    pub(super) before: Option<Pitch>,
     /// Notes to come, each with its step's index and whether it is a chord tone.
     notes: ArrayVec<(usize, Pitch, bool), MAX_NOTES>,
     /// Steps before this one have been asked for.
@@ -55,28 +55,6 @@ impl Engine {
             .iter()
             .filter_map(|line| Some((line.part, line.at?)))
             .fold(self.voicing.clone(), |voicing, (part, pitch)| voicing.replaced(part, pitch))
-    }
-
-    /// The bass of a chord that comes while the bass is at a non-chord tone: so that this becomes a passing note,
-    /// a neighbour or an anticipation after all, or else an escape tone, left by a leap against the step
-    /// (`nonchord_tones.csv`: Open Music Theory; Rush). `None` if nothing is owed, or there is no such bass.
-    pub(super) fn owed_bass(&self, bass: PitchClass, (low, high): (Pitch, Pitch)) -> Option<Pitch> {
-        let line = self.lines.get(Thread::Bass.index()).filter(|line| line.open)?;
-        let (at, before) = (line.at?, line.before?);
-        let entered = at.above(before);
-        let rank = |to: &Pitch| {
-            let by = to.above(at);
-            match by.abs() {
-                0 => Some((0, 0)),
-                1 | 2 if by.signum() == entered.signum() || *to == before => Some((0, by.abs())),
-                3.. if by.signum() != entered.signum() => Some((1, by.abs())),
-                _ => None,
-            }
-        };
-        bass_candidates(bass, low, high)
-            .filter_map(|to| Some((rank(&to)?, to)))
-            .min_by_key(|(rank, _)| *rank)
-            .map(|(_, to)| to)
     }
 
     /// Whether a step brings the resolution that an open line owes.
@@ -139,10 +117,17 @@ impl Engine {
             }
             return;
         };
-        let in_the_way = |melody: Pitch| matches!(melody.above(pitch), i32::MIN..UNDER_MELODY | 13);
-        if self.melody.sounding().is_some_and(in_the_way) {
+        let in_the_way = |melody: Pitch, pitch| matches!(melody.above(pitch), i32::MIN..UNDER_MELODY | 13);
+        let (mut pitch, mut tone) = (pitch, tone);
+        if self.melody.sounding().is_some_and(|melody| in_the_way(melody, pitch)) {
+            // Rather back where it came from than nowhere.
+            let tones = self.harmony.chord.map(|chord| chord.tones()).unwrap_or_default();
+            let back = self.lines.get(thread.index()).filter(|line| line.open).and_then(|line| line.before);
+            let free = |back: &Pitch| self.melody.sounding().is_none_or(|melody| !in_the_way(melody, *back));
+            let back = back.filter(|back| tones.contains(back.class())).filter(free);
             self.break_off(thread);
-            return;
+            let Some(back) = back else { return };
+            (pitch, tone) = (back, true);
         }
         // A note held over the change may have resolved to the line's own note in this very moment.
         if self.was_struck_just_now(frame, pitch, until) {
@@ -291,6 +276,10 @@ impl Engine {
         }
         let line = self.lines.get(thread.index())?;
         let start = line.at.or(self.voicing.notes().get(part).copied())?;
+        // Where chords are played by hand, a part whose note has been let go of has nothing to lead on from.
+        if thread != Thread::Bass && scene.chart_harmony().is_none() && self.schedule.note(start).is_none() {
+            return None;
+        }
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
         let end = change.map_or(run.end, |change| change.min(run.end));
         // Where the next chord isn't known, a line is over before one is to be expected, and no note of it waits

@@ -135,6 +135,7 @@ impl Engine {
         let before = self.frame_voicing.clone();
         self.voice_anew(scene, &reading);
         self.suspend(scene, &reading, &before);
+        self.settle_upper(scene);
         self.let_go(desk, scene, frame, true);
         self.lift_pedal(desk, scene);
         self.be_careful(scene, frame);
@@ -388,10 +389,15 @@ impl Engine {
         self.leads = false;
         self.voicing = match self.request(scene, reading, &self.plan, melody) {
             Some(mut request) => {
-                let owed = || self.owed_bass(request.chord.bass, request.bass_range);
-                request.kept_bass = promised.filter(|bass| bass.class() == request.chord.bass).or_else(owed);
+                request.kept_bass = promised.filter(|bass| bass.class() == request.chord.bass);
                 let previous = Some(&self.frame_voicing).filter(|voicing| !voicing.is_empty());
+                let owed = self.owed_bass(request.chord.bass, request.bass_range);
+                let owing = owed.filter(|_| scene.chart_harmony().is_none()).and_then(|bass| {
+                    let voicing = voice(&Request { kept_bass: Some(bass), ..request }, previous);
+                    Self::is_worth_it(&voicing, bass).then_some(voicing)
+                });
                 match previous {
+                    _ if owing.is_some() => owing.unwrap_or_default(),
                     Some(kept) if may_stay(reading, &self.plan, self.harmony.changed, &request, kept) => {
                         kept.clone()
                     }
