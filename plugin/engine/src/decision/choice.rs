@@ -130,7 +130,7 @@ pub(super) fn choose(reading: &Reading, settings: &Settings, figures: &[Figure])
     };
     // Such as move in the time there is, if any; for less than a bar also such whose turn it isn't.
     race(true, true)
-        .or_else(|| if spell.is_part && spell.known { race(false, true) } else { None })
+        .or_else(|| if spell.is_part { race(false, true) } else { None })
         .or_else(|| race(true, false))
 }
 

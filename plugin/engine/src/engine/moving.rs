@@ -439,6 +439,10 @@ impl Engine {
             }
             _ => {}
         }
+        if let Some((thread, on)) = self.way_on(scene, step.who) {
+            self.go_on(desk, scene, frame, (thread, on), (until, step.strength));
+            return;
+        }
         self.come_home(desk, scene, step.who);
         let parts = self.present_parts(step.who);
         let ending = self.running.is_some_and(|run| run.family == Family::Ending);

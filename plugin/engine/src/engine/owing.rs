@@ -4,10 +4,12 @@
 //! Open Music Theory; Rush): a passing note, a neighbour, an anticipation, or in the bass an escape tone. Not
 //! here: lines that run to their end, which are solved beforehand.
 
-use figwort_theory::{Pitch, PitchClass};
+use figwort_theory::{Pitch, PitchClass, Span};
 
 use super::{Engine, Scene};
-use crate::book::Thread;
+use crate::book::{Thread, Who};
+use crate::event::{EventSink, Hand};
+use crate::schedule::{Desk, Onset, Until};
 use crate::voicing::search::may_be_doubled;
 use crate::voicing::spacing::is_clear;
 use crate::voicing::{UNDER_MELODY, Voicing, bass_candidates};
@@ -46,6 +48,52 @@ impl Engine {
     /// Whether a voicing with the owed bass is worth having.
     pub(super) fn is_worth_it(voicing: &Voicing, bass: Pitch) -> bool {
         voicing.bass() == Some(bass) && voicing.notes().len() >= FEWEST
+    }
+
+    /// Where a part goes on to that was to come home from a non-chord tone and finds the melody in its way: on
+    /// by step to a chord tone.
+    pub(super) fn way_on(&self, scene: &Scene<'_>, who: Who) -> Option<(Thread, Pitch)> {
+        let thread = match who {
+            Who::Bass => Thread::Bass,
+            Who::Top => Thread::Top,
+            _ => return None,
+        };
+        let line = self.lines.get(thread.index()).filter(|line| line.open)?;
+        let (at, before) = (line.at?, line.before?);
+        let home = match thread {
+            Thread::Bass => self.voicing.bass(),
+            _ => self.voicing.notes().last().copied(),
+        };
+        let tones = self.harmony.chord?.tones();
+        let on = at.above(before).signum();
+        home.filter(|home| !self.is_out_of_the_way(scene, *home))?;
+        [on, 2 * on]
+            .into_iter()
+            .filter_map(|by| at.transpose(by))
+            .find(|to| tones.contains(to.class()) && self.is_out_of_the_way(scene, *to))
+            .map(|to| (thread, to))
+    }
+
+    /// A part goes on to a chord tone by step.
+    pub(super) fn go_on<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        (thread, to): (Thread, Pitch),
+        (until, strength): (Until, i8),
+    ) {
+        let Some(line) = self.lines.get_mut(thread.index()) else { return };
+        let left = line.at.replace(to);
+        line.open = false;
+        let hand = left.and_then(|left| self.schedule.note(left)).map(|note| note.hand);
+        let hand = hand.filter(|hand| *hand != Hand::Melody).unwrap_or_else(|| self.hand_of(to));
+        self.lift_pedal(desk, scene);
+        self.schedule.release(desk, |note| note.hand != Hand::Melody && Some(note.pitch) == left);
+        let velocity = self.velocity(scene, thread == Thread::Bass, strength);
+        let onset = Onset { pitch: to, hand, channel: 0, velocity, until };
+        self.sound(desk, scene, frame, onset, Span::ZERO);
+        self.retake_soon(scene);
     }
 
     /// Gives upper parts that are at a non-chord tone a note of the new voicing to go to, where it has none.
