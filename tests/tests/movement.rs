@@ -15,11 +15,9 @@ use tests::songs;
 
 /// Tunes taken from each file of the collection.
 const TUNES: usize = 3;
-/// Percentage of non-chord tones that may meet no definition live, where a chord can come in the middle of a line.
-/// Those that the end of the take cuts short are set apart: nobody who listens can know of it.
-const LIVE_UNDEFINED: usize = 6;
-/// How a non-chord tone is described after whose chord none comes.
-const CUT_SHORT: &str = ", after )";
+/// Percentage of non-chord tones that may meet no definition live, where a chord can come in the middle of a line
+/// and no bass of it, nor the melody, leaves a proper way on. Measured over 773 tunes: 0.1 to 0.2.
+const LIVE_UNDEFINED: usize = 1;
 
 /// A few tunes: jigs, reels and waltzes.
 fn collection() -> Vec<(String, Sheet)> {
@@ -77,8 +75,7 @@ fn sound(heard: &[(String, String, Measures)]) {
 fn defined<'a>(heard: impl Iterator<Item = &'a (String, String, Measures)>, most: usize) {
     let (mut undefined, mut all) = (vec![], 0);
     for (what, _, found) in heard {
-        let counted = found.undefined.iter().filter(|tone| most == 0 || !tone.contains(CUT_SHORT));
-        undefined.extend(counted.map(|tone| format!("{what}: {tone}")));
+        undefined.extend(found.undefined.iter().map(|tone| format!("{what}: {tone}")));
         all += found.non_chord_tones();
     }
     assert!(all > 0, "no non-chord tone at all: nothing was tested");
@@ -105,7 +102,7 @@ fn the_demo_songs() {
         filled.add(found.filled);
     }
     let percent = filled.percent().expect("stillness");
-    assert!(percent >= 75.0, "only {percent:.0} % of the melody's stillness is filled");
+    assert!(percent >= 85.0, "only {percent:.0} % of the melody's stillness is filled");
 }
 
 #[test]

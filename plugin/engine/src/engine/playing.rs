@@ -1,7 +1,8 @@
 //! Playing: chords are struck when they come, and again with the bar; they are refined, and they end.
 
-use figwort_theory::{Chord, Moment, Pitch, Span};
+use figwort_theory::{Chord, Pitch, Span};
 
+use super::staying::may_stay;
 use super::{Engine, Harmony, LEAVING_MS, RETAKE_MS, Scene, sheet};
 use crate::book::Who;
 use crate::decision::{Plan, decide};
@@ -14,7 +15,7 @@ use crate::reading::tension::tension;
 use crate::schedule::{Desk, Until};
 use crate::settings::{Colour, Rung};
 use crate::voicing::colour::coloured;
-use crate::voicing::{Request, UNDER_MELODY, Voicing, voice};
+use crate::voicing::{Request, Voicing, voice};
 
 /// The slot of colour tones among a bar's ornaments.
 const COLOUR_SLOT: u32 = 0x4000_0001;
@@ -258,16 +259,6 @@ impl Engine {
         self.tell(desk, &reading);
     }
 
-    /// Whether the bar needs no stroke: the melody moves, what would be struck sounds already, and it was struck
-    /// with the bar before. Every other bar is struck, as a piano's notes fade.
-    fn holds_through(&self, reading: &Reading) -> bool {
-        let own = || self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody);
-        let notes = self.voicing.notes();
-        needs_no_stroke(reading, &self.plan, self.harmony.changed)
-            && own().count() == notes.len()
-            && own().all(|n| notes.contains(&n.pitch))
-    }
-
     /// The bar begins without a stroke: what sounds is held, and a figure goes on with its next step.
     fn run_on(&mut self, scene: &Scene<'_>) {
         self.running = None;
@@ -451,38 +442,4 @@ impl Engine {
         let (sink, offset) = desk.observer();
         sink.observe(offset, &decision);
     }
-}
-
-/// Whether a bar that begins under a chord of `changed` may do without a stroke: the melody moves, and it is
-/// the second of two.
-fn needs_no_stroke(reading: &Reading, plan: &Plan, changed: Moment) -> bool {
-    let bars = (reading.bar.start - changed).0 + reading.bar.length.0 / 2;
-    let second = bars.div_euclid(reading.bar.length.0.max(1)).rem_euclid(2) == 1;
-    reading.now == reading.bar.start
-        && reading.melody == MelodyState::Moving
-        && plan.rung >= Rung::Flowing
-        && plan.texture == Texture::Block
-        && second
-}
-
-/// Whether a voicing can stay for the bar that begins, so that it needs no stroke: it goes with the melody that
-/// comes, has about as many parts as are wanted, and lies in both hands' reach.
-pub(super) fn may_stay(
-    reading: &Reading,
-    plan: &Plan,
-    changed: Moment,
-    request: &Request,
-    voicing: &Voicing,
-) -> bool {
-    let notes = voicing.notes();
-    let classes = request.chord.classes();
-    let under = |highest: Pitch| notes.last().is_some_and(|top| highest.above(*top) >= UNDER_MELODY);
-    let parts = i32::from(plan.parts) - notes.len() as i32;
-    needs_no_stroke(reading, plan, changed)
-        && reading.ceiling.is_none_or(under)
-        && matches!(parts, -1..=1)
-        && voicing.bass().map(Pitch::class) == Some(request.chord.bass)
-        && notes.iter().all(|note| classes.contains(note.class()))
-        && request.hands(notes).is_some()
-        && request.kept_bass.is_none_or(|bass| voicing.bass() == Some(bass))
 }

@@ -6,7 +6,7 @@
 
 use figwort_theory::{Moment, Pitch, Span};
 
-use super::playing::may_stay;
+use super::staying::may_stay;
 use super::{Engine, Scene};
 use crate::chart::{Chart, ChartNote};
 use crate::decision::decide;
