@@ -378,8 +378,9 @@ impl Engine {
         self.melody.adopt(note.at, frame, note.pitch, note.velocity);
         self.cursor.note_end = Some((ends, note.pitch));
         self.key.hear_note(note.pitch.class(), self.now);
-        let next = chart.next_note(note.at).map(|n| n.at);
-        self.melody_moves(desk, scene, frame, (note.pitch, next));
+        // The last note stands for good.
+        let next = chart.next_note(note.at).map_or(chart.end() + Span::WHOLE * 8, |n| n.at);
+        self.melody_moves(desk, scene, frame, (note.pitch, Some(next)));
     }
 
     /// The next change of the chart's harmony.

@@ -55,6 +55,6 @@ pub(super) fn may_stay(
         && matches!(parts, -1..=1)
         && voicing.bass().map(Pitch::class) == Some(request.chord.bass)
         && notes.iter().all(|note| classes.contains(note.class()))
-        && request.hands(notes).is_some()
+        && request.hands(notes).is_some_and(|left| left <= voicing.left().len())
         && request.kept_bass.is_none_or(|bass| voicing.bass() == Some(bass))
 }
