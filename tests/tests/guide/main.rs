@@ -29,7 +29,6 @@ const OTHERS: &[&str] = &[
     "RUSTC_BOOTSTRAP=1 cargo fuzz run -s none --features shell state fuzz/corpus/state fuzz/seeds/state -- \
      -max_total_time=1200 -dict=fuzz/dictionaries/state.dict",
     "MIRIFLAGS=-Zmiri-disable-isolation cargo +nightly miri test -p figwort --lib session::handover",
-    "MIRIFLAGS=-Zmiri-disable-isolation cargo +nightly miri test -p tests --test soak",
     "RUSTC_BOOTSTRAP=1 RUSTFLAGS=-Zsanitizer=address cargo test --target x86_64-unknown-linux-gnu \
      -p figwort-engine -p figwort-sheet",
 ];
