@@ -3,7 +3,7 @@
 use figwort_theory::{Moment, Pitch, Span};
 
 use super::striking::{ENDING_STRENGTH, Part};
-use super::{Engine, Scene};
+use super::{Engine, RETAKE_MS, Scene};
 use crate::book::{Family, Figure, Hold, Step, Who};
 use crate::decision::{Plan, decide};
 use crate::event::{EventSink, Hand};
@@ -105,7 +105,11 @@ impl Engine {
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
         if plan.texture == Texture::Ending {
-            self.close(desk, scene, frame, (&reading, plan));
+            // Elsewhere the next chord that is struck will be the last.
+            let known = scene.chart_harmony().filter(|_| scene.chart_melody().is_some());
+            if known.is_some_and(|chart| chart.next_harmony(self.now).is_none()) {
+                self.close(desk, scene, frame, (&reading, plan));
+            }
             return;
         }
         let (Texture::Figure(_), Some(_)) = (plan.texture, plan.figure) else { return };
@@ -145,7 +149,9 @@ impl Engine {
         self.lift_pedal(desk, scene);
         self.play_plan(desk, scene, frame, reading);
         self.breath = None;
-        self.retake_soon(scene);
+        if self.uses_pedal(scene) {
+            self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
+        }
         self.tell(desk, reading);
     }
 

@@ -114,8 +114,11 @@ pub(super) fn read(chart: &Chart<'_>, settings: &Settings, now: Moment) -> Readi
         next: change.and_then(|h| Some((h.at, h.chord?))),
         origin: changed.max(bar.start),
         moves_at,
-        // The last chord waits for the melody's last note.
-        last: next.is_none() && (settings.finish || (change.is_none() && end - now <= bar.length)),
+        // The sheet's last chord waits for the melody's last note; one that is to be the last before it doesn't.
+        last: match change {
+            Some(_) => settings.finish,
+            None => next.is_none() && (settings.finish || end - now <= bar.length),
+        },
     }
 }
 
@@ -419,49 +422,4 @@ impl Engine {
 }
 
 #[cfg(test)]
-mod tests {
-    extern crate std;
-    use std::vec::Vec;
-
-    use figwort_theory::{Metre, Velocity};
-
-    use super::*;
-    use crate::chart::ChartBar;
-
-    /// Sixteen bars of quarters on C5 with one leap of an octave and a half, a beat long, then a phrase an
-    /// octave up: the level hardly notices the leap, and takes bars to follow the phrase.
-    #[test]
-    fn the_level_follows_phrases_and_not_leaps() {
-        let bars: Vec<ChartBar> = (0..16)
-            .map(|n| ChartBar {
-                start: Moment::ZERO + Span::WHOLE * n,
-                length: Span::WHOLE,
-                metre: Metre::FOUR_FOUR,
-                key: Default::default(),
-                section: n == 0,
-            })
-            .collect();
-        let key = |n: i64| match n {
-            13 => 90,
-            32.. => 84,
-            _ => 72,
-        };
-        let melody: Vec<ChartNote> = (0..64)
-            .map(|n| ChartNote {
-                at: Moment::ZERO + Span::QUARTER * n,
-                length: Span::QUARTER,
-                pitch: Pitch::new(key(n)),
-                velocity: Velocity::new(80),
-            })
-            .collect();
-        let chart = Chart { harmonies: &[], melody: &melody, bars: &bars };
-        let at = |bar: i64| register(&chart, Moment::ZERO + Span::WHOLE * bar).map_or(0, Pitch::key);
-        for bar in 0..6 {
-            assert!((72..=74).contains(&at(bar)), "bar {bar}: {}", at(bar));
-        }
-        let rise: Vec<u8> = (6..12).map(at).collect();
-        assert!(rise.windows(2).all(|pair| pair[0] <= pair[1] && pair[1] - pair[0] <= 4), "{rise:?}");
-        assert_eq!((at(0), at(12)), (72, 84));
-        assert_eq!(register(&Chart { melody: &[], ..chart }, Moment::ZERO), None);
-    }
-}
+mod tests;
