@@ -2,7 +2,7 @@
 
 mod support;
 
-use figwort_engine::{InputMessage, OutputMessage, Settings, Source};
+use figwort_engine::{Hand, InputMessage, OutputMessage, Settings, Source};
 use figwort_theory::Pitch;
 use proptest::prelude::*;
 use support::{Cut, Leg, Script, charts, check_balance, off, on, play};
@@ -168,6 +168,24 @@ fn a_latched_chord_ends_with_the_latch() {
     };
     assert!(ends(100_000 - 64, 100_064) >= 3, "{played:?}");
     assert_eq!(ends(100_064, LENGTH), 0);
+}
+
+/// The final chord, asked for while a chord sounds, is the next that is struck: a melody that comes to stand
+/// brings none.
+#[test]
+fn the_final_chord_waits_for_a_chord() {
+    const BEAT: u64 = 24_000;
+    let usual = Settings { space: 0.0, dry: true, ..Settings::default() };
+    let mut script = Script::new(4 * BEAT - 10, usual).chord(10, 4 * BEAT, &[48, 52, 55]);
+    script.legs = vec![Leg::playing(0, 0.0, 120.0)];
+    script = script.on(2, 76).off(BEAT - 100, 76).on(BEAT, 79);
+    script.settings.push((BEAT, Settings { finish: true, ..usual }));
+    let played = play(&script, &Cut::every(64), None);
+    let own = |m: &OutputMessage| matches!(m, OutputMessage::NoteOn { hand, .. } if *hand != Hand::Melody);
+    let struck =
+        |from: u64, to: u64| played.iter().filter(|(at, m)| (from..to).contains(at) && own(m)).count();
+    assert!(struck(0, BEAT) >= 3, "{played:?}");
+    assert_eq!(struck(BEAT, 4 * BEAT - 10), 0, "{played:?}");
 }
 
 /// A pedal that went down as the player's does not stay down when Figwort takes the pedal over.
