@@ -109,7 +109,7 @@ pub fn soak(library: &Library, manner: &str, charts: &[OwnedChart], minutes: f64
             run(&mut engine, &player, &mut ear);
             ear.end();
             if block % 16 == 0 {
-                input.write(engine.snapshot());
+                input.write(*engine.snapshot());
             }
         }
         hush(&mut engine, &mut player, &mut ear);

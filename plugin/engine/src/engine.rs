@@ -13,6 +13,7 @@ mod patience;
 mod playing;
 mod pushing;
 mod sheet;
+mod showing;
 mod staying;
 mod striking;
 mod turning;
@@ -24,7 +25,7 @@ use crate::chart::Chart;
 use crate::decision::Plan;
 use crate::event::{Block, EventSink, Hand, InputEvent};
 use crate::figure::Running;
-use crate::observation::{MelodyState, Texture};
+use crate::observation::MelodyState;
 use crate::reading::chord::{ChordReader, GAP_MS, GATHER_MS, KEPT_MS, ROLL_MS, SLIP_MS, Windows};
 use crate::reading::clock::{Bar, Clock, Drive, Turn};
 use crate::reading::habit::Habit;
@@ -40,6 +41,7 @@ use lines::Line;
 use ornaments::Ornament;
 use patience::Patience;
 use pushing::Tied;
+use showing::Asked;
 
 /// A pitch struck this short a time ago isn't struck again by a figure, in milliseconds.
 const RECENT_MS: u32 = 150;
@@ -112,6 +114,7 @@ pub struct Engine {
     source: Option<Source>,
     reset_wanted: bool,
     playing: bool,
+    asked: Option<Asked>,
     snapshot: Snapshot,
 }
 
@@ -223,6 +226,7 @@ impl Engine {
             source: None,
             reset_wanted: false,
             playing: false,
+            asked: None,
             snapshot: Snapshot::default(),
         }
     }
@@ -241,6 +245,7 @@ impl Engine {
         let mut desk = Desk::new(sink, start, block.frames);
         let mut scene = Scene { settings: &settings, figures: block.figures, chart: None };
 
+        let mut quiet = !self.reset_wanted;
         if self.reset_wanted {
             self.reset_now(&mut desk);
         }
@@ -266,16 +271,17 @@ impl Engine {
                 break;
             }
             here = frame;
+            quiet = false;
             desk.go_to(frame);
             self.act(&mut desk, &scene, frame, due, &mut input);
         }
         self.frame = end;
-        self.take_snapshot(&scene, end);
+        self.show(&scene, end, quiet && turn == Turn::On);
     }
 
     /// The state at the end of the last block.
-    pub fn snapshot(&self) -> Snapshot {
-        self.snapshot
+    pub fn snapshot(&self) -> &Snapshot {
+        &self.snapshot
     }
 
     /// The earliest thing that is due, at `here` or later.
@@ -392,38 +398,6 @@ impl Engine {
             Some((chart, index)) => sheet::bar(chart, index),
             None => self.clock.bar_at(at),
         }
-    }
-
-    fn take_snapshot(&mut self, scene: &Scene<'_>, end: u64) {
-        let now = self.now.max(self.clock.moment_at(end));
-        let bar = self.bar(scene, now);
-        let beat = bar.metre.beat();
-        let mut sounding = [0u128; 3];
-        for note in self.schedule.sounding() {
-            if let Some(bits) = sounding.get_mut(note.hand.index()) {
-                *bits |= 1 << note.pitch.key();
-            }
-        }
-        self.snapshot = Snapshot {
-            position: now,
-            bar_start: bar.start,
-            metre: Some(bar.metre),
-            tempo: self.clock.tempo(),
-            playing: self.playing,
-            chord: self.harmony.chord,
-            key: self.key.key(),
-            melody: self.melody.sounding(),
-            melody_state: self.melody.state(now, scene.settings.wait_for(beat), beat, None),
-            stillness: self.melody.stillness(now),
-            long_note_chance: self.melody.odds().half,
-            melody_density: self.melody.density(now, beat),
-            texture: if self.harmony.chord.is_some() { self.plan.texture } else { Texture::Silent },
-            figure: self.plan.figure.map(|(_, id)| id),
-            parts: self.voicing.notes().len() as u8,
-            sounding,
-            pedal: self.schedule.pedal(),
-            planned: self.planned(scene),
-        };
     }
 }
 

@@ -220,9 +220,10 @@ fn best_of_parts(
     let most = request.parts.clamp(1, 6);
     let mut best = None;
     let mut limit = i32::MAX;
+    let mut ground = search::Ground::new(weighing, request, required);
     for parts in (fewest..=most).rev() {
         let price = (most - parts) as i32 * thin;
-        let found = search::search_below(weighing, request, parts, required, limit.saturating_sub(price));
+        let found = ground.search_below(parts, limit.saturating_sub(price));
         if found.voicing.is_some() {
             limit = found.cost + price;
             best = found.voicing;

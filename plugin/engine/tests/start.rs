@@ -130,3 +130,50 @@ fn what_is_planned_is_played() {
         assert!(found, "{key} at {frame} was announced and never struck: {:?}", struck.0);
     }
 }
+
+/// What is planned follows the settings at once, also in a block where nothing is due.
+#[test]
+fn a_plan_follows_the_settings() {
+    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent, Transport};
+
+    struct Deaf(usize);
+    impl EventSink for Deaf {
+        fn push(&mut self, _event: OutputEvent) -> Result<(), Full> {
+            self.0 += 1;
+            Ok(())
+        }
+    }
+
+    let even = Settings { space: 0.0, ..Settings::default() };
+    let swung = Settings { swing: 1.0, ..even };
+    let figures = support::book();
+    let keys =
+        [48, 52, 55, 76].map(|key| InputEvent { offset: 10, channel: 0, message: support::on(key, 80) });
+    let mut engine = Engine::new(support::RATE);
+    let mut sink = Deaf(0);
+    let mut play = |engine: &mut Engine, frame: u64, settings: &Settings| {
+        let transport = Transport {
+            playing: true,
+            tempo: Some(120.0),
+            position: Some(frame as f64 / BEAT as f64),
+            bar_start: Some((frame / BEAT / 4 * 4) as f64),
+            metre: figwort_theory::Metre::new(4, 4),
+        };
+        let input = if frame == 0 { &keys[..] } else { &[] };
+        let block = Block { frames: 64, transport, input, settings, figures: &figures, chart: None };
+        let before = sink.0;
+        engine.process(block, &mut sink);
+        (engine.snapshot().planned, sink.0 > before)
+    };
+    let mut compared = 0;
+    for frame in (0..4 * BEAT).step_by(64) {
+        let mut other = engine.clone();
+        let (planned, busy) = play(&mut engine, frame, &even);
+        if !busy && planned.iter().flatten().any(|note| note.at.0 % figwort_theory::TICKS_PER_QUARTER != 0) {
+            let (late, busy) = play(&mut other, frame, &swung);
+            assert!(busy || late != planned, "at {frame} the plan stays as it was: {planned:?}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 100, "{compared}");
+}

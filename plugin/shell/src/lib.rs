@@ -321,7 +321,7 @@ impl Plugin for Figwort {
             playing.engine.process(block, &mut outlet);
             let snapshot = playing.engine.snapshot();
             self.tape.keys(session, self.inlet.events());
-            self.tape.end(session, end - start, &snapshot);
+            self.tape.end(session, end - start, snapshot);
             self.demo.advance(end - start, rate);
             if snapshot.texture == Texture::Ending {
                 session.finish.store(false, Ordering::Release);
@@ -346,9 +346,9 @@ impl Plugin for Figwort {
 
         let snapshot = playing.engine.snapshot();
         session.tell_place(following.then_some(snapshot.position));
-        self.screen.write(Shown { snapshot, roll: self.tape.roll(), following });
-        if editor::looks_different(&self.shown, &snapshot) {
-            self.shown = snapshot;
+        self.screen.write(Shown { snapshot: *snapshot, roll: self.tape.roll(), following });
+        if editor::looks_different(&self.shown, snapshot) {
+            self.shown = *snapshot;
             if self.editor_state.is_open() {
                 self.repaint.request_repaint();
             }

@@ -77,6 +77,9 @@ impl Chord {
         const THIRDS: u16 = 0b1_1000;
         const FIFTHS: u16 = 0b1_1100_0000;
         let (a, kind) = (self.alterations, self.kind);
+        if a.is_empty() {
+            return kind.intervals();
+        }
         let own = kind.intervals().bits();
         let mut fifth = own & FIFTHS;
         let mut rest = own & !FIFTHS;

@@ -13,7 +13,6 @@ use crate::reading::Reading;
 use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::Rung;
-use crate::snapshot::{MOST_PLANNED, Planned};
 use crate::touch;
 use crate::voicing::search::may_be_doubled;
 use crate::voicing::{Request, Voicing, voice};
@@ -309,30 +308,6 @@ impl Engine {
         Some((self.swung(scene, at), step))
     }
 
-    /// What the running figure has still to play, if nothing happens.
-    pub(super) fn planned(&self, scene: &Scene<'_>) -> [Option<Planned>; MOST_PLANNED] {
-        let mut planned = [None; MOST_PLANNED];
-        let mut places = planned.iter_mut();
-        let Some(mut run) = self.running.filter(|_| !self.is_settling()) else {
-            return planned;
-        };
-        let metre = self.bar(scene, run.origin.max(self.now)).metre;
-        let Some(pattern) = run.pattern(scene.figures, metre) else { return planned };
-        while let Some((at, step)) = run.upcoming(pattern) {
-            run.next += 1;
-            if self.change_is_possible(scene, self.swung(scene, at)) {
-                continue;
-            }
-            for pitch in self.present_parts(step.who) {
-                let left = self.voicing.left().contains(&pitch);
-                let hand = if left { Hand::Left } else { Hand::Right };
-                let Some(place) = places.next() else { return planned };
-                *place = Some(Planned { at: self.swung(scene, at), pitch, hand });
-            }
-        }
-        planned
-    }
-
     /// Takes the next step as done; returns its index.
     pub(super) fn advance_step(&mut self) -> usize {
         match &mut self.running {
@@ -380,7 +355,7 @@ impl Engine {
     }
 
     /// Whether, where chords are played by hand, one may well come on this very beat: a step can be left out.
-    fn change_is_possible(&self, scene: &Scene<'_>, at: Moment) -> bool {
+    pub(super) fn change_is_possible(&self, scene: &Scene<'_>, at: Moment) -> bool {
         let bar = self.bar(scene, at);
         scene.chart_harmony().is_none()
             && nearest_beat(&bar, at).is_some_and(|place| {

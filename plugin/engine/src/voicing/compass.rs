@@ -31,21 +31,26 @@ pub(super) struct Candidate {
 }
 
 /// All of them, rising.
+#[derive(Default)]
 pub(super) struct Compass {
     /// From above, since the ways on are worked out from there.
     falling: ArrayVec<Candidate, MOST>,
+    above: usize,
 }
 
 impl Compass {
-    /// Of rising pitches, for voicings that have at most `above` notes above the bass. `fits` says whether
-    /// two notes may be neighbours.
-    pub(super) fn new(
+    /// Lays it out anew, of rising pitches, for voicings that have at most `above` notes above the bass.
+    /// `fits` says whether two notes may be neighbours.
+    pub(super) fn lay_out(
+        &mut self,
         weighing: &Weighing<'_>,
         rising: impl DoubleEndedIterator<Item = Pitch>,
         above: usize,
         fits: impl Fn(Pitch, Pitch) -> bool,
-    ) -> Self {
-        let mut falling: ArrayVec<Candidate, MOST> = ArrayVec::new();
+    ) {
+        let falling = &mut self.falling;
+        falling.clear();
+        self.above = above;
         for pitch in rising.rev() {
             let mut least = [NO_WAY; MAX_PARTS];
             least[0] = weighing.of_top(pitch);
@@ -67,7 +72,11 @@ impl Compass {
                 break;
             }
         }
-        Self { falling }
+    }
+
+    /// How many notes above the bass it was made for.
+    pub(super) fn above(&self) -> usize {
+        self.above
     }
 
     /// Number of notes.

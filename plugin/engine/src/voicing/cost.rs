@@ -46,12 +46,11 @@ pub struct Weighing<'a> {
     summit: Option<Pitch>,
     /// Where the bass lies well: lowest and highest key.
     zone: (i32, i32),
-    /// What a class costs when it sounds first, when it sounds again, and when it doesn't sound.
+    /// What a class costs when it sounds first, and when it sounds again.
     first: [i32; 12],
     again: [i32; 12],
-    omitted: [i32; 12],
-    /// Classes that cost something when they don't sound.
-    missed: PitchClassSet,
+    /// Classes that cost something when they don't sound, the dearest first.
+    missed: ArrayVec<(PitchClass, i32), 12>,
     /// Where the tones of the chord before want to go, one set of keys for each that can.
     wishes: ArrayVec<u128, MAX_PARTS>,
 }
@@ -68,8 +67,7 @@ impl<'a> Weighing<'a> {
             zone: zone(request),
             first: [0; 12],
             again: [0; 12],
-            omitted: [0; 12],
-            missed: PitchClassSet::EMPTY,
+            missed: ArrayVec::new(),
             wishes: previous.map(|v| wishes(request, v)).unwrap_or_default(),
         };
         weighing.weigh_classes();
@@ -162,13 +160,13 @@ impl<'a> Weighing<'a> {
 
     /// What the classes cost that don't sound.
     pub(crate) fn of_omissions(&self, sounding: PitchClassSet) -> i32 {
-        let mut missing = self.missed.difference(sounding).bits();
-        let mut total = 0;
-        while missing != 0 {
-            total += self.omitted.get(missing.trailing_zeros() as usize).copied().unwrap_or(0);
-            missing &= missing - 1;
-        }
-        total
+        self.least_of_omissions(sounding, 0)
+    }
+
+    /// The least that omissions cost when so many more notes come: the dearest classes are among them.
+    pub(crate) fn least_of_omissions(&self, sounding: PitchClassSet, more: usize) -> i32 {
+        let missing = self.missed.iter().filter(|(class, _)| !sounding.contains(*class));
+        missing.skip(more).map(|(_, cost)| cost).sum()
     }
 
     /// The least that doubling a class costs, of those that may be doubled.
@@ -235,19 +233,16 @@ impl<'a> Weighing<'a> {
                 _ if colour => self.weight(|w| w.doubled_colour),
                 _ => self.weight(|w| w.doubled_melody),
             };
-            for (slot, cost) in [
-                (self.first.get_mut(n), with_melody),
-                (self.again.get_mut(n), again),
-                (self.omitted.get_mut(n), omitted),
-            ] {
+            for (slot, cost) in [(self.first.get_mut(n), with_melody), (self.again.get_mut(n), again)] {
                 if let Some(slot) = slot {
                     *slot = cost;
                 }
             }
-            if omitted > 0 {
-                self.missed = self.missed.with(class);
+            if omitted > 0 && !self.missed.is_full() {
+                self.missed.push((class, omitted));
             }
         }
+        self.missed.sort_unstable_by_key(|(class, cost)| (-cost, *class));
     }
 }
 

@@ -34,64 +34,104 @@ pub struct Found {
 /// those are within reason: not the ones that a standing melody note supplies, nor those that would rub
 /// against the melody wherever they lay.
 pub fn search(request: &Request, parts: usize, required: PitchClassSet, previous: Option<&Voicing>) -> Found {
-    search_below(&Weighing::new(request, previous), request, parts, required, NO_WAY)
+    Ground::new(&Weighing::new(request, previous), request, required).search_below(parts, NO_WAY)
 }
 
-/// [`search`] for a voicing that costs less than `limit`, with the weighing of a request that differs at most
-/// in ceiling and leniency.
-pub(crate) fn search_below(
-    weighing: &Weighing<'_>,
-    request: &Request,
-    parts: usize,
+/// What all searches of one request have in common, whatever the number of parts.
+pub(crate) struct Ground<'a> {
+    weighing: &'a Weighing<'a>,
+    request: &'a Request,
+    concord: Concord,
+    /// The basses that go, the likelier first.
+    basses: ArrayVec<Pitch, 12>,
+    /// The highest key of a part.
+    top: i32,
     required: PitchClassSet,
-    limit: i32,
-) -> Found {
-    let under = if request.ceiling.is_some() { UNDER_MELODY } else { 0 };
-    let top = (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key()) - under).min(127);
-    let concord = Concord::of(request);
-    let parts = parts.min(MAX_PARTS);
-    let (low, high) = request.bass_range;
-    let mut basses: ArrayVec<Pitch, 12> = ArrayVec::new();
-    let fits = |bass: &Pitch| i32::from(bass.key()) <= top && concord.allows(*bass);
-    match request.kept_bass {
-        Some(bass) => basses.extend(Some(bass).filter(fits)),
-        None => basses.extend(bass_candidates(request.chord.bass, low, high).filter(fits).take(12)),
+    /// The lowest key that the right hand reaches from what it has to hold; 0 if that is nothing.
+    within_right: i32,
+    /// Classes that may sound twice.
+    doublable: PitchClassSet,
+    /// The notes of the classes that were searched last.
+    compass: Compass,
+    compass_of: PitchClassSet,
+}
+
+impl<'a> Ground<'a> {
+    /// With the weighing of a request that differs at most in ceiling and leniency.
+    pub(crate) fn new(weighing: &'a Weighing<'_>, request: &'a Request, required: PitchClassSet) -> Self {
+        let under = if request.ceiling.is_some() { UNDER_MELODY } else { 0 };
+        let top = (i32::from(request.ceiling.unwrap_or(OPEN_CEILING).key()) - under).min(127);
+        let concord = Concord::of(request);
+        let (low, high) = request.bass_range;
+        let mut basses: ArrayVec<Pitch, 12> = ArrayVec::new();
+        let fits = |bass: &Pitch| i32::from(bass.key()) <= top && concord.allows(*bass);
+        match request.kept_bass {
+            Some(bass) => basses.extend(Some(bass).filter(fits)),
+            None => basses.extend(bass_candidates(request.chord.bass, low, high).filter(fits).take(12)),
+        }
+        basses.sort_unstable_by_key(|bass| (weighing.of_bass(*bass), *bass));
+        let within_right = request.held().map_or(0, |held| i32::from(held.key()) - request.reach);
+        let required = within_reason(request, &concord, required, top);
+        let doublable = (0..12)
+            .map(PitchClass::new)
+            .filter(|class| may_be_doubled(request.chord.degree(*class), *class, request.key))
+            .collect();
+        Self {
+            weighing,
+            request,
+            concord,
+            basses,
+            top,
+            required,
+            within_right,
+            doublable,
+            compass: Compass::default(),
+            compass_of: PitchClassSet::EMPTY,
+        }
     }
-    // The likelier first.
-    basses.sort_unstable_by_key(|bass| (weighing.of_bass(*bass), *bass));
-    let classes = wanted_classes(request.chord, parts);
-    let lowest = i32::from(request.kept_bass.unwrap_or(low).key());
-    let held = request.held().map(|held| i32::from(held.key()));
-    let within_left = basses.iter().map(|bass| i32::from(bass.key())).max().unwrap_or(0) + request.reach;
-    let within_right = held.map_or(0, |held| held - request.reach);
-    let candidates = (lowest..=top).filter(|key| *key <= within_left || *key >= within_right);
-    let candidates = candidates.filter_map(Pitch::from_i32);
-    let candidates = candidates.filter(|pitch| classes.contains(pitch.class()) && concord.allows(*pitch));
-    let required = within_reason(request, &concord, required, top);
-    let doublable = (0..12)
-        .map(PitchClass::new)
-        .filter(|class| may_be_doubled(request.chord.degree(*class), *class, request.key))
-        .collect();
-    let mut walk = Walk {
-        request,
-        weighing,
-        parts,
-        compass: Compass::new(weighing, candidates, parts.saturating_sub(1), |lower, upper| {
+
+    /// The best voicing with exactly `parts` notes that costs less than `limit`.
+    pub(crate) fn search_below(&mut self, parts: usize, limit: i32) -> Found {
+        let parts = parts.min(MAX_PARTS);
+        let classes = wanted_classes(self.request.chord, parts);
+        // Notes laid out for more parts do for fewer.
+        if self.compass_of != classes || self.compass.above() + 1 < parts {
+            self.lay_out(classes, parts.saturating_sub(1));
+        }
+        let mut walk = Walk {
+            request: self.request,
+            weighing: self.weighing,
+            parts,
+            compass: &self.compass,
+            required: self.required,
+            classes,
+            doublable: self.doublable,
+            least_doubling: self.weighing.least_doubling(self.doublable.intersection(classes)),
+            concord: self.concord,
+            within_right: self.within_right,
+            best: Found { cost: limit.min(NO_WAY), ..Found::default() },
+            notes: ArrayVec::new(),
+        };
+        for bass in &self.basses {
+            walk.grow_from(*bass);
+        }
+        walk.best
+    }
+
+    /// Lays out the notes of some classes that one of the hands may reach.
+    fn lay_out(&mut self, classes: PitchClassSet, above: usize) {
+        let (request, concord) = (self.request, &self.concord);
+        let lowest = i32::from(request.kept_bass.unwrap_or(request.bass_range.0).key());
+        let highest_bass = self.basses.iter().map(|bass| i32::from(bass.key())).max();
+        let within_left = highest_bass.unwrap_or(0) + request.reach;
+        let candidates = (lowest..=self.top).filter(|key| *key <= within_left || *key >= self.within_right);
+        let candidates = candidates.filter_map(Pitch::from_i32);
+        let candidates = candidates.filter(|pitch| classes.contains(pitch.class()) && concord.allows(*pitch));
+        self.compass_of = classes;
+        self.compass.lay_out(self.weighing, candidates, above, |lower, upper| {
             concord.agree(lower, upper) && clear(request, lower, upper)
-        }),
-        required,
-        classes,
-        doublable,
-        least_doubling: weighing.least_doubling(doublable.intersection(classes)),
-        concord,
-        within_right,
-        best: Found { cost: limit.min(NO_WAY), ..Found::default() },
-        notes: ArrayVec::new(),
-    };
-    for bass in basses {
-        walk.grow_from(bass);
+        });
     }
-    walk.best
 }
 
 /// Whether two neighbours are as clear as is asked.
@@ -165,7 +205,7 @@ struct Walk<'a> {
     request: &'a Request,
     weighing: &'a Weighing<'a>,
     parts: usize,
-    compass: Compass,
+    compass: &'a Compass,
     required: PitchClassSet,
     /// Classes worth sounding above the bass.
     classes: PitchClassSet,
@@ -296,11 +336,9 @@ impl Walk<'_> {
 
     /// The least that doublings and omissions cost when so many more notes come.
     fn least_of_classes(&self, sounding: PitchClassSet, more: usize) -> i32 {
-        if more == 0 {
-            return self.weighing.of_omissions(sounding);
-        }
         let fresh = self.classes.difference(sounding).len() as usize;
         more.saturating_sub(fresh) as i32 * self.least_doubling
+            + self.weighing.least_of_omissions(sounding, more)
     }
 
     fn with(&self, partial: Partial, note: &Candidate, step: Step) -> Partial {
