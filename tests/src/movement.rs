@@ -108,6 +108,9 @@ pub struct Measures {
     pub moving_on_busy_beats: Share,
     /// Beats with three melody onsets or more, of all beats.
     pub busy_beats: Share,
+    /// Beats in which a chord is in force, up to the ending: those in whose middle fewer than three notes of
+    /// the accompaniment sound or ring under its pedal.
+    pub thin: Share,
     /// Bars of the written part that are not the sheet's, and melody notes not at the sheet's places.
     pub beats_off: usize,
     /// Notes that never ended.
@@ -188,6 +191,7 @@ pub fn measure(
     let heard = Heard { sheet, performance, figures, wait, grid, tones, attacks };
     let mut measures = Measures { hanging: performance.hanging, ..Measures::default() };
     heard.motion(&mut measures);
+    heard.thin(&mut measures);
     heard.written(&mut measures);
     heard.bass(&mut measures);
     heard.variety(&mut measures);

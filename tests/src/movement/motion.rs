@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use figwort_engine::{MelodyState, Texture};
+use figwort_engine::{Hand, MelodyState, Texture};
+use figwort_render::perform::PlayedNote;
 use figwort_render::tempo::TempoMap;
 use figwort_theory::{Moment, Span};
 
@@ -12,6 +13,8 @@ use super::{Entry, Heard, Measures, Rate};
 const WINDOW: usize = 16;
 /// Melody onsets in a beat from which on the melody is busy.
 const BUSY: usize = 3;
+/// Notes of a full chord.
+const FULL: usize = 3;
 /// A decision this close to the event that it answers is its answer, in milliseconds.
 const ANSWER_MS: f64 = 60.0;
 
@@ -74,6 +77,31 @@ impl Heard<'_> {
         }
     }
 
+    pub(super) fn thin(&self, measures: &mut Measures) {
+        let pedal = &self.performance.pedal;
+        let rings = |note: &PlayedNote, at: i64| {
+            let (from, to) = (note.at.0, note.end().0);
+            // A pedal that is down at the note's end, and since then.
+            let changes = pedal.partition_point(|change| change.at.0 <= to);
+            let down = changes.checked_sub(1).and_then(|n| pedal.get(n)).is_some_and(|change| change.down);
+            let until = pedal.get(changes).map_or(i64::MAX, |change| change.at.0);
+            from <= at && (at < to || down && at < until)
+        };
+        let own: Vec<&PlayedNote> =
+            self.performance.notes.iter().filter(|note| note.hand != Hand::Melody).collect();
+        for n in 0..self.sheet.bars.len() {
+            for (from, to) in self.grid.beats(n) {
+                let middle = (from + to) / 2;
+                if !self.has_chord(middle) || self.ending().is_some_and(|ending| ending <= middle) {
+                    continue;
+                }
+                let keys: BTreeSet<_> =
+                    own.iter().filter(|note| rings(note, middle)).map(|note| note.pitch).collect();
+                measures.thin.tell(keys.len() < FULL);
+            }
+        }
+    }
+
     /// Different bars: where in the bar its notes begin and how high each is among the bar's pitches.
     pub(super) fn variety(&self, measures: &mut Measures) {
         let patterns: Vec<Vec<(i64, usize)>> = self
@@ -116,7 +144,7 @@ impl Heard<'_> {
                 .performance
                 .notes
                 .iter()
-                .find(|n| n.hand != figwort_engine::Hand::Melody && n.on >= map.frame_at(decision.at));
+                .find(|n| n.hand != Hand::Melody && n.on >= map.frame_at(decision.at));
             let slot = first.and_then(|first| self.slot(decision.figure?, first.at.0));
             if let (true, Some(first), Some(slot)) = (decided_ms.abs() <= ANSWER_MS, first, slot) {
                 measures.entries.push(Entry {

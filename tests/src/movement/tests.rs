@@ -90,6 +90,25 @@ fn a_bass_reached_by_step_and_what_is_undefined() {
 }
 
 #[test]
+fn beats_with_fewer_than_three_notes_are_thin() {
+    let full = |at: f64, long: f64| [48, 52, 55].map(|key| (at, long, key));
+    // Full in the first bar, two notes of three end after two beats of the second; nothing in the third.
+    let tones = [&full(0.0, 4.0)[..], &full(4.0, 2.0), &[(6.0, 2.0, 43)]].concat();
+    let sheet = sheet();
+    let mut played = performance(&sheet, &tones);
+    let thin = |played: &Performance| measure(&sheet, played, &Settings::default(), &[]).thin;
+    assert_eq!(thin(&played), Share { count: 6, of: 12 });
+    // A pedal that is down from the second bar's second beat to the third bar.
+    let pedal = |at: i64, down| figwort_render::perform::PedalChange {
+        frame: (at * 24_000) as u64,
+        at: Moment(at * Q),
+        down,
+    };
+    played.pedal = vec![pedal(5, true), pedal(8, false)];
+    assert_eq!(thin(&played), Share { count: 4, of: 12 });
+}
+
+#[test]
 fn a_part_that_differs_from_its_sheet_is_noticed() {
     let sheet = sheet();
     let mut late = performance(&sheet, &[(0.0, 4.0, 48)]);

@@ -94,6 +94,7 @@ fn row(name: &str, tally: &Tally) -> Vec<String> {
         percent(tally.bass_steps),
         number(mean(&tally.varieties)),
         tally.without_chord.to_string(),
+        percent(tally.thin),
     ]
 }
 
@@ -104,12 +105,13 @@ pub(super) fn all(tallies: &[(Way, Tally)]) -> String {
         let Some((way, _)) = group.first() else { continue };
         let aim = if way.knowing == Knowing::Sheet { "≥ 2.50" } else { "≥ 2.00" };
         let blank = |name: &str| {
-            let mut row = vec![String::new(); HEADINGS.len() + 2];
+            let mut row = vec![String::new(); HEADINGS.len() + 3];
             row[0] = name.to_owned();
             row
         };
-        let mut lines =
-            vec![HEADINGS.iter().chain(&["variety", "no chord"]).map(|h| (*h).to_owned()).collect()];
+        let mut lines = vec![
+            HEADINGS.iter().chain(&["variety", "no chord", "thin %"]).map(|h| (*h).to_owned()).collect(),
+        ];
         lines.extend(group.iter().map(|(way, tally)| row(&way.manner, tally)));
         let mut together = Tally::default();
         for (_, tally) in group {
@@ -141,7 +143,8 @@ pub(super) fn all(tallies: &[(Way, Tally)]) -> String {
         text += &grid(&lines, Flush::Right);
         let _ = writeln!(
             text,
-            "together: all tunes as one; held/moving: against notes of a beat or less, instead of all first beats"
+            "together: all tunes as one; held/moving: against notes of a beat or less, instead of all first beats; \
+             thin: beats with fewer than three notes of the accompaniment in their middle"
         );
         let _ = writeln!(
             text,
@@ -222,7 +225,7 @@ fn entries(tallies: &[(Way, Tally)]) -> String {
 pub(super) fn csv(tallies: &[(Way, Tally)]) -> String {
     let mut text = String::from(
         "rung,knowing,manner,ratio_p10,ratio_p50,ratio_p90,together,held_to_moving,filled,on_busy_beats,moving_on_busy_beats,beats_off,\
-         hanging,unpaired,non_chord,defined,undefined,strong,bass_steps,variety,without_chord\n",
+         hanging,unpaired,non_chord,defined,undefined,strong,bass_steps,variety,without_chord,thin\n",
     );
     for (way, tally) in tallies {
         let cells = row(&way.manner, tally).into_iter().map(|cell| cell.replace(NONE, ""));
@@ -247,9 +250,9 @@ mod tests {
             let group = text.split("## ").find(|group| group.starts_with(title)).unwrap();
             group.lines().filter(|l| l.starts_with('|')).map(|l| l.matches('|').count()).collect()
         };
-        assert_eq!(counts("Flowing, sheet"), [20; 7]);
+        assert_eq!(counts("Flowing, sheet"), [21; 7]);
         assert_eq!(counts("Non-chord"), [4; 16]);
-        assert_eq!(csv(&tallies).lines().map(|l| l.matches(',').count()).collect::<Vec<_>>(), [20; 3]);
+        assert_eq!(csv(&tallies).lines().map(|l| l.matches(',').count()).collect::<Vec<_>>(), [21; 3]);
         let line = tune(&way(Knowing::Live), "a \"tune\"", &Measures::default());
         assert_eq!(line.matches(',').count(), TUNES_HEADING.matches(',').count());
     }

@@ -11,6 +11,7 @@ pub(super) struct Tally {
     pub(super) on_busy_beats: Share,
     pub(super) moving_on_busy_beats: Share,
     pub(super) busy_beats: Share,
+    pub(super) thin: Share,
     pub(super) beats_off: usize,
     pub(super) hanging: usize,
     pub(super) unpaired: usize,
@@ -37,6 +38,7 @@ impl Tally {
         self.on_busy_beats.add(found.on_busy_beats);
         self.moving_on_busy_beats.add(found.moving_on_busy_beats);
         self.busy_beats.add(found.busy_beats);
+        self.thin.add(found.thin);
         self.beats_off += found.beats_off;
         self.hanging += found.hanging;
         self.unpaired += found.unpaired;
@@ -67,6 +69,7 @@ impl Tally {
         self.on_busy_beats.add(other.on_busy_beats);
         self.moving_on_busy_beats.add(other.moving_on_busy_beats);
         self.busy_beats.add(other.busy_beats);
+        self.thin.add(other.thin);
         self.beats_off += other.beats_off;
         self.hanging += other.hanging;
         self.unpaired += other.unpaired;
