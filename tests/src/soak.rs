@@ -37,7 +37,7 @@ pub struct Summary {
     pub manner: String,
     /// Minutes of time played.
     pub minutes: f64,
-    /// Events sent in, and what they were about is the player's secret.
+    /// Events sent in: notes, pedal and what is passed on.
     pub sent: u64,
     /// Note-ons that left.
     pub ons: u64,

@@ -15,6 +15,21 @@ const PITCHES: [f32; 2] = [1_000.0, 1_500.0];
 /// Time in which a click falls to a third, in seconds.
 const FALL: f32 = 0.012;
 
+/// A bar that is counted from, and others of its metre after it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Bar {
+    /// Its beginning in quarter notes; may lie before zero, as a pick-up's does.
+    pub(crate) start: f64,
+    pub(crate) metre: Metre,
+}
+
+impl Bar {
+    /// Bars of a metre from zero on.
+    pub(crate) fn first(metre: Metre) -> Self {
+        Self { start: 0.0, metre }
+    }
+}
+
 /// The clock.
 #[derive(Debug)]
 pub(crate) struct OwnClock {
@@ -23,7 +38,7 @@ pub(crate) struct OwnClock {
     /// Quarter notes since it started.
     position: f64,
     tempo: f64,
-    metre: Metre,
+    bar: Bar,
     click: Click,
 }
 
@@ -34,7 +49,7 @@ impl OwnClock {
             running: false,
             position: 0.0,
             tempo: 120.0,
-            metre: Metre::FOUR_FOUR,
+            bar: Bar::first(Metre::FOUR_FOUR),
             click: Click::default(),
         }
     }
@@ -43,14 +58,14 @@ impl OwnClock {
         self.sample_rate = f64::from(sample_rate.max(1.0));
     }
 
-    /// A block begins: what is wanted of it. It starts from zero whenever it did not run.
-    pub(crate) fn begin(&mut self, running: bool, tempo: f64, metre: Metre) {
+    /// A block begins: what is wanted of it, and the bar it begins in. It starts from zero whenever it did not run.
+    pub(crate) fn begin(&mut self, running: bool, tempo: f64, bar: Bar) {
         if running && !self.running {
             self.position = 0.0;
         }
         self.running = running;
         self.tempo = tempo;
-        self.metre = metre;
+        self.bar = bar;
     }
 
     /// Starts from zero at the next block, running or not.
@@ -70,28 +85,30 @@ impl OwnClock {
     /// As a host would tell it, so many frames into the block.
     pub(crate) fn transport(&self, frames: u32) -> Transport {
         let position = self.position + if self.running { self.quarters(frames) } else { 0.0 };
-        let bar = self.metre.bar().in_quarters();
+        let Bar { start, metre } = self.bar;
+        let bar = metre.bar().in_quarters();
         Transport {
             playing: self.running,
             tempo: Some(self.tempo),
             position: Some(position),
-            bar_start: Some((position / bar).floor() * bar),
-            metre: Some(self.metre),
+            bar_start: Some(start + ((position - start) / bar).floor() * bar),
+            metre: Some(metre),
         }
     }
 
     /// The block is over: clicks on its beats where `audible`, and goes on.
     pub(crate) fn end(&mut self, left: &mut [f32], right: &mut [f32], audible: bool) {
         let frames = left.len().min(right.len());
-        let beat = self.metre.beat().in_quarters();
+        let Bar { start, metre } = self.bar;
+        let (bar, beat) = (metre.bar().in_quarters(), metre.beat().in_quarters());
         let per_frame = self.quarters(1);
-        let mut next = self.running.then(|| ((self.position / beat) - 1e-9).ceil() * beat);
+        let mut next = self.running.then(|| start + (((self.position - start) / beat) - 1e-9).ceil() * beat);
         for (frame, (left, right)) in left.iter_mut().zip(right).enumerate() {
             if let Some(at) = next
                 && self.position + frame as f64 * per_frame >= at - per_frame * 0.5
             {
-                let bar = self.metre.bar().in_quarters();
-                let first = (at / bar - (at / bar).round()).abs() < 1e-6;
+                let bars = (at - start) / bar;
+                let first = (bars - bars.round()).abs() < 1e-6;
                 if audible {
                     self.click.strike(PITCHES[usize::from(first)], self.sample_rate as f32);
                 }
@@ -152,7 +169,7 @@ mod tests {
                     break;
                 }
                 let (mut left, mut right) = (vec![0.0; *size], vec![0.0; *size]);
-                clock.begin(true, 120.0, Metre::FOUR_FOUR);
+                clock.begin(true, 120.0, Bar::first(Metre::FOUR_FOUR));
                 clock.end(&mut left, &mut right, true);
                 assert_eq!(left, right);
                 sound.extend(left);
@@ -176,7 +193,7 @@ mod tests {
     fn it_starts_from_zero_and_counts_bars() {
         let mut clock = OwnClock::new();
         let (mut left, mut right) = (vec![0.0; 24_000], vec![0.0; 24_000]);
-        let three = Metre::new(3, 4).expect("a metre");
+        let three = Bar::first(Metre::new(3, 4).expect("a metre"));
         for _ in 0..4 {
             clock.begin(true, 120.0, three);
             clock.end(&mut left, &mut right, false);

@@ -159,7 +159,7 @@ fn shortcuts(ui: &Ui, room: &mut Room, wishes: &mut Vec<Wish>) {
     use egui::{Key, KeyboardShortcut, Modifiers};
     const UNDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND, Key::Z);
     const REDO: KeyboardShortcut = KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z);
-    if ui.memory(|memory| memory.focused().is_none()) || !ui.ctx().text_edit_focused() {
+    if !ui.ctx().text_edit_focused() {
         // Where files cannot be dropped, one that was copied can be pasted. Some windows pass a paste on as text.
         let pasted = ui.input(|i| {
             i.events.iter().find_map(|event| match event {

@@ -66,7 +66,10 @@ impl Written {
     /// In words, when it cannot be moved.
     pub(crate) fn new_at(self, path: &Path) -> Result<Option<Self>, String> {
         match self.0.persist_noclobber(path) {
-            Ok(_) => Ok(None),
+            Ok(_) => {
+                settle(path);
+                Ok(None)
+            }
             Err(PersistError { error, file }) if error.kind() == ErrorKind::AlreadyExists => {
                 Ok(Some(Self(file)))
             }
@@ -83,7 +86,23 @@ impl Written {
         allow(dead_code, reason = "a plugin's settings are the host's")
     )]
     pub(crate) fn over(self, path: PathBuf) -> Result<(), String> {
-        self.0.persist(path).map(drop).map_err(|PersistError { error, .. }| unwritable(&error))
+        match self.0.persist(&path) {
+            Ok(_) => {
+                settle(&path);
+                Ok(())
+            }
+            Err(PersistError { error, .. }) => Err(unwritable(&error)),
+        }
+    }
+}
+
+/// Has the disk remember the folder as well, so that losing power does not lose the place of a file that is whole. Where
+/// folders cannot be opened for that, the system writes them in its own time.
+fn settle(path: &Path) {
+    if cfg!(unix)
+        && let Some(folder) = path.parent().and_then(|folder| File::open(folder).ok())
+    {
+        let _ = folder.sync_all();
     }
 }
 

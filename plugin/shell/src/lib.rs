@@ -15,7 +15,7 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use figwort_engine::{Block, Engine, Snapshot, Texture};
-use figwort_theory::{Metre, Moment, TICKS_PER_QUARTER};
+use figwort_theory::{Moment, TICKS_PER_QUARTER};
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
 
@@ -38,7 +38,7 @@ pub mod take;
 mod tape;
 
 use audition::Sounding;
-use clock::OwnClock;
+use clock::{Bar, OwnClock};
 use demo::Demo;
 use editor::EditorApp;
 use following::Following;
@@ -237,18 +237,18 @@ impl Plugin for Figwort {
                 self.clock.rewind();
                 session.running.store(self.demo.take.is_some(), Ordering::Release);
             }
-            let demo = self.demo.take.as_ref();
+            // A demonstration that is over stays here until the next, and gives no time any more.
+            let demo = self.demo.take.as_ref().filter(|_| demonstrated || demo_changed);
             let followed = self.score.as_deref_mut();
             let followed = followed.filter(|_| self.params.sheet.value() != SheetChoice::Nothing);
             let written = followed.map(|score| score.tempo_at(self.clock.position(), settings.tempo));
             let tempo = demo.map(|take| take.tempo).or(written).unwrap_or(settings.tempo);
-            let metre = demo.map(|take| take.metre).or(self.score.as_ref().map(|score| score.metre));
-            let metre = metre.or(session::unpacked(session.own_metre.load(Ordering::Relaxed)));
-            self.clock.begin(
-                session.running.load(Ordering::Acquire),
-                tempo,
-                metre.unwrap_or(Metre::FOUR_FOUR),
-            );
+            let bar = match (demo, &self.score) {
+                (Some(take), _) => Bar::first(take.metre),
+                (None, Some(score)) => score.bar_at(self.clock.position()),
+                (None, None) => Bar::first(session.metre()),
+            };
+            self.clock.begin(session.running.load(Ordering::Acquire), tempo, bar);
         }
         let clock = &self.clock;
         let host = process::transport(context.transport());
@@ -383,3 +383,6 @@ mod export {
     nice_export_clap!(Figwort);
     nice_export_vst3!(Figwort);
 }
+
+#[cfg(test)]
+mod tests;

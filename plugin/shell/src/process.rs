@@ -377,4 +377,4 @@ impl<P: Plugin, C: ProcessContext<P>> EventSink for Outlet<'_, '_, P, C> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

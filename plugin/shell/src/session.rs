@@ -130,6 +130,8 @@ pub struct Session {
     /// Told when a soundfont has been read.
     font_read: Condvar,
     manner: Mutex<Option<project::OwnManner>>,
+    /// What the project keeps and this version cannot use.
+    unread: Mutex<project::Unread>,
     compared: Mutex<compare::Compared>,
     ports: OnceLock<Box<dyn Ports>>,
 }
@@ -194,6 +196,7 @@ impl Session {
             fonts: Mutex::default(),
             font_read: Condvar::new(),
             manner: Mutex::default(),
+            unread: Mutex::default(),
             compared: Mutex::default(),
             ports: OnceLock::new(),
         }
@@ -236,11 +239,18 @@ impl Session {
         // Under the lock, so that two loads arrive in one order on both sides.
         self.score.offer(Some(Box::new(loaded.score())));
         *sheet = Some(Arc::clone(&loaded));
+        drop(sheet);
+        self.forget_unread(project::SHEET);
         loaded
     }
 
-    /// Puts the sheet away.
+    /// Puts the sheet away, also one that the project keeps and this version cannot read.
     pub fn clear_sheet(&self) {
+        self.put_sheet_away();
+        self.forget_unread(project::SHEET);
+    }
+
+    fn put_sheet_away(&self) {
         let mut sheet = lock(&self.sheet);
         self.score.offer(None);
         *sheet = None;
@@ -268,6 +278,8 @@ impl Session {
         let here = loaded.sheet.bar_at(at).and_then(|index| loaded.sheet.bars.get(index));
         let written = here.map_or_else(|| loaded.metre(), |bar| bar.metre);
         let host = unpacked(self.host_metre.load(Ordering::Relaxed));
+        // Our own clock counts as the sheet does.
+        let host = host.filter(|_| !self.has_own_clock());
         if let Some(host) = host.filter(|host| *host != written && place != NOWHERE) {
             let bar = here.map_or_else(String::new, |bar| format!(" in bar {}", bar.number));
             notices.push(format!(
@@ -286,12 +298,13 @@ impl Session {
         self.panic.store(true, Ordering::Release);
     }
 
-    /// The next chord that is struck is the last; after it all goes on as before.
-    pub fn finish(&self) {
-        self.finish.store(true, Ordering::Release);
+    /// The next chord that is struck is the last, and after it all goes on as before; or (`false`) it is not any
+    /// more.
+    pub fn finish(&self, wanted: bool) {
+        self.finish.store(wanted, Ordering::Release);
     }
 
-    /// Whether [`Session::finish`] was called and the chord has not come yet.
+    /// Whether [`Session::finish`] was asked for and the chord has not come yet.
     pub fn finishing(&self) -> bool {
         self.finish.load(Ordering::Acquire)
     }

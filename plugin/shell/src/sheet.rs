@@ -12,6 +12,7 @@ use figwort_sheet::{Format, Sheet, limits};
 use figwort_theory::{Metre, Moment, Span, TICKS_PER_QUARTER};
 use serde::{Deserialize, Serialize};
 
+use crate::clock::Bar;
 use crate::files;
 
 /// A sheet that was loaded.
@@ -122,6 +123,13 @@ impl LoadedSheet {
             chart: OwnedChart::of(&self.sheet),
             first: self.start(1),
             metre: self.metre(),
+            bars: self
+                .sheet
+                .bars
+                .iter()
+                .enumerate()
+                .map(|(index, bar)| (bar.start, bar.start - self.sheet.place(index, bar.start), bar.metre))
+                .collect(),
             tempos: self
                 .sheet
                 .tempos
@@ -142,6 +150,8 @@ pub(crate) struct Score {
     first: Moment,
     /// Its first metre.
     pub(crate) metre: Metre,
+    /// Its bars: where each begins, where it would if it were whole, and its metre.
+    bars: Vec<(Moment, Moment, Metre)>,
     /// Its tempos, each with where it begins, in quarter notes a minute.
     tempos: Vec<(Moment, f64)>,
     /// From when on the next chord is the last.
@@ -154,6 +164,18 @@ impl Score {
     /// Where it starts in the host's time when it starts in the host's bar `bar`, from 1.
     pub(crate) fn start(&self, bar: i32) -> Moment {
         self.first + self.metre.bar() * i64::from(bar - 1)
+    }
+
+    /// The bar in which our own clock, which begins with the sheet's first bar, is at `position`, in quarter notes; after
+    /// the last its metre goes on.
+    pub(crate) fn bar_at(&self, position: f64) -> Bar {
+        let ticks = (position * TICKS_PER_QUARTER as f64).round() as i64 - self.first.0;
+        let count = self.bars.partition_point(|(at, ..)| at.0 <= ticks);
+        let Some((_, whole, metre)) = self.bars.get(count.saturating_sub(1)) else {
+            return Bar::first(self.metre);
+        };
+        let start = (*whole - Moment::ZERO + (self.first - Moment::ZERO)).in_quarters();
+        Bar { start, metre: *metre }
     }
 
     /// The tempo where our own clock, which begins with the sheet's first bar, is at `position`, in quarter notes:

@@ -126,16 +126,8 @@ pub(crate) fn mend(state: &mut PluginState) {
 /// A project without a session's part (an older one, or one without a sheet) must not keep the sheet that
 /// happens to be loaded; one with a damaged part loses that part alone.
 fn mend_session(state: &mut PluginState, complaints: Vec<String>) {
-    let mut twin = SessionTwin::default();
-    if let Some(text) = state.fields.get(SESSION) {
-        match serde_json::from_str::<SessionTwin>(text) {
-            Ok(read) => twin = read,
-            Err(error) => twin.complaints.push(format!(
-                "The sheet and what else was kept in the project are damaged and left out ({error}); load the \
-                 sheet again"
-            )),
-        }
-    }
+    let kept = state.fields.get(SESSION);
+    let mut twin = kept.map_or_else(SessionTwin::default, |text| SessionTwin::read(text));
     twin.complaints.extend(complaints);
     if let Ok(text) = serde_json::to_string(&twin) {
         state.fields.insert(SESSION.to_owned(), text);

@@ -52,6 +52,8 @@ pub struct EditorApp {
     drawn: Moment,
     /// The computer's keys that are down, with what each plays.
     pressed: Vec<(Key, Row, Pitch)>,
+    /// The keys of the page's keyboard that are down.
+    struck: Vec<(Row, Pitch)>,
     /// The size that the project remembers, until the window has been asked for it.
     wanted: Option<[f32; 2]>,
 }
@@ -73,6 +75,7 @@ impl EditorApp {
             sheet: Weak::new(),
             drawn: Moment::ZERO,
             pressed: Vec::new(),
+            struck: Vec::new(),
             wanted: None,
         }
     }
@@ -115,12 +118,6 @@ impl EditorApp {
         }
     }
 
-    /// For the next start, where there is no project to keep it.
-    fn remember_soundfont(&mut self, path: Option<&std::path::Path>) {
-        let remembered = self.session.ports().map(|ports| ports.remember_soundfont(path));
-        self.report(remembered.unwrap_or(Ok(())));
-    }
-
     fn look_for_ports(&mut self) {
         self.ports = self.session.ports().map(|ports| PortList {
             inputs: ports.inputs(),
@@ -159,15 +156,22 @@ impl EditorApp {
         }
     }
 
-    /// A key of the page's keyboard, as the hand it lies under plays it.
-    fn play(&self, pitch: Pitch, velocity: Option<Velocity>) {
+    /// A key of the page's keyboard, as the hand it lies under plays it. It comes up as it went down, wherever the split
+    /// key has gone meanwhile.
+    fn play(&mut self, pitch: Pitch, velocity: Option<Velocity>) {
+        if let Some(index) = self.struck.iter().position(|struck| struck.1 == pitch) {
+            let (row, _) = self.struck.swap_remove(index);
+            self.session.key(row, pitch, None);
+        }
+        let Some(velocity) = velocity else { return };
         let split = self.params.split.value();
         let row = match self.params.source.value() {
             SourceChoice::Split if i32::from(pitch.key()) >= split => Row::Melody,
             SourceChoice::Channels | SourceChoice::Hands if pitch.key() >= 60 => Row::Melody,
             _ => Row::Chords,
         };
-        self.session.key(row, pitch, velocity);
+        self.struck.push((row, pitch));
+        self.session.key(row, pitch, Some(velocity));
     }
 
     /// Two rows of the computer's keys: chords below, melody above.
@@ -205,8 +209,8 @@ impl EditorApp {
     }
 
     fn fulfil(&mut self, wishes: Vec<Wish>, ctx: &egui::Context) {
-        let desk = self.params.desk.load();
         for wish in wishes {
+            let desk = self.params.desk.load();
             match wish {
                 Wish::TurnPaper => self.params.desk.store(Desk { dark: !desk.dark, ..desk }),
                 Wish::Scale(scale) => {
@@ -218,21 +222,15 @@ impl EditorApp {
                     let chosen = self.session.choose_tune(number);
                     self.report(chosen.map(|_| ()));
                 }
-                Wish::LoadSoundfont(path) => {
-                    self.session.begin_soundfont(&path);
-                    self.remember_soundfont(Some(&path));
-                }
-                Wish::BuiltInPiano => {
-                    self.session.clear_soundfont();
-                    self.remember_soundfont(None);
-                }
+                Wish::LoadSoundfont(path) => self.session.begin_soundfont(&path),
+                Wish::BuiltInPiano => self.session.forget_soundfont(),
                 Wish::PutSheetAway => self.session.clear_sheet(),
                 Wish::KeepTake => match self.session.keep_take() {
                     Ok(path) => self.messages.push(format!("The take is kept in {}", path.display())),
                     Err(trouble) => self.messages.push(trouble),
                 },
                 Wish::Silence => self.session.panic(),
-                Wish::Finish => self.session.finish(),
+                Wish::Finish => self.session.finish(!self.session.finishing()),
                 Wish::Read => self.messages.clear(),
                 Wish::Key { pitch, velocity } => self.play(pitch, velocity),
                 Wish::Demo if self.session.demonstrating() => self.session.stop_demo(),
@@ -368,6 +366,9 @@ impl NiceEguiApp for EditorApp {
 
     fn editor_closed(&mut self) {
         self.let_go();
+        for (row, pitch) in self.struck.drain(..) {
+            self.session.key(row, pitch, None);
+        }
         self.host = None;
     }
 }
@@ -399,6 +400,57 @@ pub(crate) fn create(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn app() -> EditorApp {
+        EditorApp::new(Arc::default(), triple_buffer::triple_buffer(&Shown::default()).1)
+    }
+
+    #[test]
+    fn the_final_chord_can_be_taken_back() {
+        let mut app = app();
+        for finishing in [true, false, true] {
+            app.fulfil(vec![Wish::Finish], &egui::Context::default());
+            assert_eq!(app.session.finishing(), finishing);
+        }
+    }
+
+    /// A key that is held while the split key moves past it comes up on the side where it went down.
+    #[test]
+    fn a_key_comes_up_in_the_hand_that_struck_it() {
+        use crate::session::{Incoming, PlayedKey};
+        let mut app = app();
+        let velocity = Some(Velocity::new(80));
+        let c4 = Pitch::C4;
+        assert_eq!(i32::from(c4.key()), app.params.split.value(), "the split key as it comes");
+        app.play(c4, velocity);
+        // The split key has risen: the key would now be the chord hand's.
+        app.params = Arc::new(FigwortParams {
+            split: nice_plug::prelude::IntParam::new(
+                "Split key",
+                72,
+                nice_plug::prelude::IntRange::Linear { min: 0, max: 127 },
+            ),
+            session: Arc::clone(&app.session),
+            ..FigwortParams::default()
+        });
+        app.play(c4, None);
+        app.play(c4, velocity);
+        app.editor_closed();
+        let played = std::iter::from_fn(|| app.session.incoming.pop());
+        let key = |row, velocity| Incoming::Key(PlayedKey { row, pitch: c4, velocity });
+        let expected =
+            [(Row::Melody, velocity), (Row::Melody, None), (Row::Chords, velocity), (Row::Chords, None)];
+        assert_eq!(played.collect::<Vec<_>>(), expected.map(|(row, velocity)| key(row, velocity)));
+    }
+
+    #[test]
+    fn two_wishes_of_one_frame_are_both_fulfilled() {
+        let mut app = app();
+        let dark = app.params.desk.load().dark;
+        app.fulfil(vec![Wish::TurnPaper, Wish::Scale(1.5)], &egui::Context::default());
+        let desk = app.params.desk.load();
+        assert_eq!((desk.dark, desk.scale), (!dark, 1.5));
+    }
 
     /// As on a piano: the letters' row has the white keys.
     #[test]

@@ -142,17 +142,22 @@ impl Chooser {
                 let readable = self.sought.ends().iter().any(|known| end.eq_ignore_ascii_case(known));
                 (!name.starts_with('.') && (is_folder || readable)).then_some((name, is_folder))
             })
-            .take(MOST)
+            .take(MOST + 1)
             .collect();
+        let more = entries.len() > MOST;
+        entries.truncate(MOST);
         entries.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.to_lowercase().cmp(&b.0.to_lowercase())));
         self.typed = folder.display().to_string();
         self.folder = folder;
         self.entries = entries;
-        self.trouble = None;
+        self.trouble =
+            more.then(|| format!("only {MOST} of the folder's entries are shown; type the path of another"));
     }
 
     /// A path that was typed, clicked or dropped.
     fn go(&mut self, path: PathBuf) -> Outcome {
+        // A name alone means one in the folder that is shown.
+        let path = self.folder.join(path);
         if path.is_dir() {
             self.enter(path);
             Outcome::Open
@@ -256,6 +261,24 @@ mod tests {
         assert_eq!(chooser.go(missing), Outcome::Open);
         assert!(chooser.trouble.as_deref().is_some_and(|words| words.contains("missing.abc is not there")));
         let here = chooser.folder.join("Cargo.toml");
-        assert_eq!(chooser.go(here.clone()), Outcome::Chosen(here));
+        assert_eq!(chooser.go(here.clone()), Outcome::Chosen(here.clone()));
+        chooser.enter(chooser.folder.join("src"));
+        assert_eq!(
+            chooser.go(PathBuf::from("lib.rs")),
+            Outcome::Chosen(here.with_file_name("src").join("lib.rs"))
+        );
+    }
+
+    #[test]
+    fn a_vast_folder_says_that_it_is_not_all() {
+        let folder = tempfile::tempdir().expect("a folder");
+        for n in 0..=MOST {
+            std::fs::write(folder.path().join(format!("{n}.abc")), "").expect("written");
+        }
+        let chooser = Chooser::at(folder.path(), Sought::Sheet);
+        assert_eq!(chooser.entries.len(), MOST);
+        assert!(chooser.trouble.is_some_and(|words| words.contains("type the path")));
+        std::fs::remove_file(folder.path().join("0.abc")).expect("removed");
+        assert_eq!(Chooser::at(folder.path(), Sought::Sheet).trouble, None);
     }
 }

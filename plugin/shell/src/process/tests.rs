@@ -9,14 +9,15 @@ use crate::Figwort;
 
 type Event = NoteEvent<()>;
 
-struct Host {
+/// A host that writes down what it gets.
+pub(crate) struct Host {
     transport: HostTransport,
     sent: Vec<Event>,
     room: usize,
 }
 
 impl Host {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { transport: HostTransport::new(48_000.0), sent: Vec::new(), room: usize::MAX }
     }
 }

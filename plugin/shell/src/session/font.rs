@@ -59,10 +59,13 @@ impl Session {
         fonts.reading = None;
         let name = font.name().to_owned();
         fonts.chosen = Some(ChosenFont { path, font: Some(font) });
+        drop(fonts);
+        self.font_read.notify_all();
         Ok(name)
     }
 
-    /// As [`Session::load_soundfont`], but answers at once: a thread reads the file and leaves a message.
+    /// As [`Session::load_soundfont`], but answers at once: a thread reads the file and leaves a message. One that can
+    /// be played is remembered for the next start, where that is ours to do.
     pub fn begin_soundfont(self: &Arc<Self>, path: &Path) {
         self.begin_reading(path, Asked::Now);
     }
@@ -89,6 +92,7 @@ impl Session {
         });
         if let Err(error) = begun {
             lock(&self.fonts).reading = None;
+            self.font_read.notify_all();
             self.say(format!("the soundfont could not be read: {error}; try again"));
         }
     }
@@ -101,10 +105,12 @@ impl Session {
         }
         fonts.reading = None;
         let outcome = outcome.and_then(|font| self.offer_instrument(Some(&font)).map(|()| font));
+        let mut remembered = false;
         match outcome {
             Ok(font) => {
                 if asked == Asked::Now {
                     self.say(format!("{} sounds in place of the built-in piano", font.name()));
+                    remembered = true;
                 }
                 fonts.chosen = Some(ChosenFont { path: path.to_owned(), font: Some(font) });
             }
@@ -113,6 +119,23 @@ impl Session {
         }
         drop(fonts);
         self.font_read.notify_all();
+        if remembered {
+            self.remember_soundfont(Some(path));
+        }
+    }
+
+    /// For the next start, where there is no project to keep it.
+    fn remember_soundfont(&self, path: Option<&Path>) {
+        let remembered = self.ports().map(|ports| ports.remember_soundfont(path));
+        if let Some(Err(error)) = remembered {
+            self.say(error);
+        }
+    }
+
+    /// As [`Session::clear_soundfont`], and the next start begins with the built-in piano as well.
+    pub fn forget_soundfont(&self) {
+        self.clear_soundfont();
+        self.remember_soundfont(None);
     }
 
     /// The built-in piano sounds again.
@@ -123,6 +146,9 @@ impl Session {
         if fonts.chosen.take().is_some() {
             self.instrument.offer(None);
         }
+        drop(fonts);
+        // Whoever waits for the one that was being read need not any more.
+        self.font_read.notify_all();
     }
 
     /// The soundfont's file; also while it cannot be read, or is not read yet.
@@ -239,6 +265,76 @@ mod tests {
         other.restore(SessionTwin::default());
         assert_eq!(other.soundfont(), None);
         assert!(other.instrument.take(&mut held) && held.is_none());
+    }
+
+    /// Ports that only remember.
+    #[derive(Default)]
+    struct Remembering(Arc<std::sync::Mutex<Vec<Option<PathBuf>>>>);
+
+    impl crate::session::Ports for Remembering {
+        fn inputs(&self) -> Vec<String> {
+            Vec::new()
+        }
+        fn outputs(&self) -> Vec<String> {
+            Vec::new()
+        }
+        fn input(&self) -> Option<String> {
+            None
+        }
+        fn output(&self) -> Option<String> {
+            None
+        }
+        fn choose_input(&self, _: Option<&str>) -> Result<(), String> {
+            Ok(())
+        }
+        fn choose_output(&self, _: Option<&str>) -> Result<(), String> {
+            Ok(())
+        }
+        fn remember_soundfont(&self, path: Option<&Path>) -> Result<(), String> {
+            lock(&self.0).push(path.map(Path::to_owned));
+            Ok(())
+        }
+    }
+
+    /// The next start does not begin with a complaint, nor without the font that was good.
+    #[test]
+    fn only_what_sounds_is_remembered() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (letter, sine) = (folder.path().join("letter.sf2"), folder.path().join("sine.sf2"));
+        std::fs::write(&letter, "Dear Anna").expect("written");
+        std::fs::write(&sine, SINE).expect("written");
+        let session = Arc::new(Session::new());
+        let ports = Remembering::default();
+        let remembered = Arc::clone(&ports.0);
+        session.set_ports(Box::new(ports));
+        for file in [&sine, &letter] {
+            session.begin_soundfont(file);
+            assert!(session.wait_for_soundfont(LONG));
+        }
+        let said = session.messages();
+        assert!(said.len() == 2 && said[1].contains("letter.sf2: this is no soundfont"), "{said:?}");
+        // The reading thread remembers after it has said that it is done.
+        let begun = std::time::Instant::now();
+        while lock(&remembered).is_empty() && begun.elapsed() < LONG {
+            std::thread::yield_now();
+        }
+        session.forget_soundfont();
+        assert_eq!(*lock(&remembered), [Some(sine), None]);
+    }
+
+    /// A host that renders is held up only as long as something is being read.
+    #[test]
+    fn nobody_waits_for_what_is_not_wanted_any_more() {
+        let session = Arc::new(Session::new());
+        lock(&session.fonts).reading = Some("vast.sf2".into());
+        let begun = std::time::Instant::now();
+        std::thread::scope(|scope| {
+            let waiting = scope.spawn(|| session.wait_for_soundfont(LONG));
+            std::thread::sleep(Duration::from_millis(50));
+            session.clear_soundfont();
+            assert!(waiting.join().expect("it comes back"));
+        });
+        assert!(begun.elapsed() < LONG / 2, "waited {:?}", begun.elapsed());
     }
 
     #[test]

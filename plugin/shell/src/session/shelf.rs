@@ -80,7 +80,17 @@ impl Shelf {
     pub(crate) fn read(folder: &Path) -> (Self, Vec<String>) {
         let mut shelf = Self::new();
         let mut problems = Vec::new();
-        let mut files: Vec<PathBuf> = std::fs::read_dir(folder)
+        let listed = std::fs::read_dir(folder);
+        if let Err(error) = &listed
+            && error.kind() != std::io::ErrorKind::NotFound
+        {
+            let advice = "make it a folder that you may read";
+            problems.push(format!(
+                "{}: your own manners cannot be looked for ({error}); {advice}",
+                folder.display()
+            ));
+        }
+        let mut files: Vec<PathBuf> = listed
             .into_iter()
             .flatten()
             .filter_map(|entry| Some(entry.ok()?.path()))
@@ -235,5 +245,16 @@ mod tests {
         assert!(problems.is_empty());
         assert!(shelf.cards().len() > 5 && shelf.cards().iter().all(|card| !card.own));
         assert!(shelf.twin("none of these").is_err());
+    }
+
+    /// Not the same as none: the player's manners are there and would be missed without a word.
+    #[test]
+    fn a_folder_that_cannot_be_read_is_said() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let place = folder.path().join("Manners");
+        std::fs::write(&place, "a file where the folder should be").expect("written");
+        let (shelf, problems) = Shelf::read(&place);
+        assert!(shelf.cards().len() > 5);
+        assert!(problems.len() == 1 && problems[0].contains("cannot be looked for"), "{problems:?}");
     }
 }

@@ -1,8 +1,8 @@
 //! MIDI ports of our own, chosen by name while it runs.
 //!
 //! Input arrives on the system's MIDI thread and waits in the session's queue for the next block; output is
-//! sent by a thread of ours that looks into the session's queue a thousand times a second. Neither touches the
-//! audio thread but by those queues.
+//! sent by a thread of ours that looks into the session's queue a thousand times a second while a port is open. Neither
+//! touches the audio thread but by those queues.
 
 use std::path::Path;
 use std::sync::atomic::Ordering;
@@ -17,8 +17,9 @@ use super::choices::Choices;
 use crate::session::{Incoming, Ports, Session};
 
 const NAME: &str = "Figwort";
-/// How often output is looked for.
+/// How often output is looked for while a port is open, and while none is.
 const REST: Duration = Duration::from_millis(1);
+const LONG_REST: Duration = Duration::from_millis(50);
 
 #[derive(Default)]
 struct Open {
@@ -77,7 +78,7 @@ pub(super) fn attach(session: &Arc<Session>, choices: Choices) -> Vec<String> {
     }
     session.set_ports(Box::new(ports));
     let watched = Arc::downgrade(session);
-    std::thread::spawn(move || {
+    let sending = std::thread::Builder::new().name("midi output".into()).spawn(move || {
         while let Some(session) = watched.upgrade() {
             if !session.outgoing.is_empty() {
                 let mut open = lock(&open);
@@ -88,10 +89,15 @@ pub(super) fn attach(session: &Arc<Session>, choices: Choices) -> Vec<String> {
                     }
                 }
             }
+            let rest = if session.port_open.load(Ordering::Relaxed) { REST } else { LONG_REST };
             drop(session);
-            std::thread::sleep(REST);
+            std::thread::sleep(rest);
         }
     });
+    if let Err(error) = sending {
+        problems
+            .push(format!("Nothing can be sent to MIDI ports ({error}); end other programs and start again"));
+    }
     problems
 }
 

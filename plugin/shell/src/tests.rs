@@ -1,0 +1,100 @@
+//! Whole blocks, with time of our own: what no host can ask for.
+#![allow(unsafe_code, reason = "the framework's buffers are filled this way")]
+
+use figwort_engine::Settings;
+use figwort_theory::Metre;
+
+use super::*;
+use crate::process::tests::Host;
+
+const RATE: f32 = 48_000.0;
+
+struct Starting;
+
+impl ActivateContext<Figwort> for Starting {
+    fn plugin_api(&self) -> PluginApi {
+        PluginApi::Standalone
+    }
+    fn execute(&self, _task: ()) {}
+    fn set_latency_samples(&self, _samples: u32) {}
+    fn set_current_voice_capacity(&self, _capacity: u32) {}
+}
+
+/// A plugin without a host, which keeps time itself.
+fn alone() -> Figwort {
+    let mut figwort = Figwort::default();
+    figwort.session.keep_own_clock();
+    let config = BufferConfig {
+        sample_rate: RATE,
+        min_buffer_size: None,
+        max_buffer_size: 4096,
+        process_mode: ProcessMode::Realtime,
+    };
+    assert!(figwort.activate(&Figwort::AUDIO_IO_LAYOUTS[0], &config, &mut Starting));
+    figwort
+}
+
+/// A block, and what is shown after it.
+fn block(figwort: &mut Figwort) -> Snapshot {
+    let (mut left, mut right) = (vec![0.0; 4096], vec![0.0; 4096]);
+    let mut buffer = Buffer::default();
+    // SAFETY: both slices are as long as is said and outlive the buffer.
+    unsafe {
+        buffer.set_slices(4096, |slices| {
+            slices.push(&mut left);
+            slices.push(&mut right);
+        });
+    }
+    let mut others = AuxiliaryBuffers { inputs: &mut [], outputs: &mut [] };
+    figwort.process(&mut buffer, &mut others, &mut Host::new());
+    figwort.playing.as_ref().expect("active").engine.snapshot()
+}
+
+/// The demonstration brings its own tempo and metre, and takes them along when it is over.
+#[test]
+fn after_the_demonstration_time_is_the_players() {
+    let mut figwort = alone();
+    let session = Arc::clone(&figwort.session);
+    let five = Metre::new(5, 4).expect("a metre");
+    session.set_metre(five);
+    session.play_demo().expect("a take");
+    let during = block(&mut figwort);
+    assert!(session.demonstrating() && session.running());
+    assert_ne!((during.tempo, during.metre), (Settings::default().tempo, Some(five)));
+    let mut blocks = 0;
+    while session.demonstrating() {
+        block(&mut figwort);
+        blocks += 1;
+        assert!(blocks < 10_000, "it never ends");
+    }
+    assert!(!session.running(), "time stands when it is over");
+    session.run(true);
+    block(&mut figwort);
+    let after = block(&mut figwort);
+    assert_eq!((after.tempo, after.metre, after.playing), (Settings::default().tempo, Some(five), true));
+}
+
+/// Without a host the bars are the sheet's, from its pick-up to its last metre, and nobody is told to set another.
+#[test]
+fn time_of_our_own_counts_the_sheets_bars() {
+    // A beat before the first bar, two bars of 4/4, then 3/4; a second to each beat.
+    let tune = b"X:1\nT:Two\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\nG|\"C\"CDEF|\"G\"GABc|[M:3/4]\"C\"CDE|\"G\"GAB|\"C\"c3|]\n";
+    let mut figwort = alone();
+    let session = Arc::clone(&figwort.session);
+    session.load_sheet_bytes("two.abc", tune, None).expect("a tune");
+    session.run(true);
+    let mut seen: Vec<(f64, u8)> = Vec::new();
+    for _ in 0..(21.0 * RATE / 4096.0) as usize {
+        block(&mut figwort);
+        let told = figwort.clock.transport(0);
+        let bar = (told.bar_start.expect("a bar"), told.metre.expect("a metre").numerator());
+        // The clock has gone on already, and takes the new bar up with the next block.
+        match seen.last_mut() {
+            Some(last) if last.0 == bar.0 => *last = bar,
+            _ => seen.push(bar),
+        }
+        assert_eq!(session.notices().iter().find(|notice| notice.contains("metre")), None, "in {bar:?}");
+    }
+    // The pick-up ends with the first bar.
+    assert_eq!(seen, [(0.0, 4), (4.0, 4), (8.0, 4), (12.0, 3), (15.0, 3), (18.0, 3)]);
+}
