@@ -47,7 +47,7 @@ fn block(figwort: &mut Figwort) -> Snapshot {
     }
     let mut others = AuxiliaryBuffers { inputs: &mut [], outputs: &mut [] };
     figwort.process(&mut buffer, &mut others, &mut Host::new());
-    figwort.playing.as_ref().expect("active").engine.snapshot()
+    *figwort.playing.as_ref().expect("active").engine.snapshot()
 }
 
 /// The demonstration brings its own tempo and metre, and takes them along when it is over.
