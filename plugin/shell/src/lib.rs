@@ -175,6 +175,8 @@ impl Plugin for Figwort {
         self.session.set_rate(config.sample_rate);
         self.inlet.reset();
         self.rows.reset();
+        // What was played while nothing ran is not made up for.
+        while self.session.incoming.pop().is_some() {}
         self.tape.set_rate(config.sample_rate);
         self.clock.set_rate(config.sample_rate);
         self.leftover = true;

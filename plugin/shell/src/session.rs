@@ -13,7 +13,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use crossbeam::queue::ArrayQueue;
 use figwort_engine::InputMessage;
 use figwort_render::soundfont::Instrument;
-use figwort_theory::{Metre, Moment, Pitch, Velocity};
+use figwort_theory::{Pitch, Velocity};
 
 use crate::demo::DemoTake;
 use crate::sheet::{LoadedSheet, Score};
@@ -23,15 +23,19 @@ mod compare;
 mod font;
 mod handover;
 pub mod history;
+mod ports;
 mod project;
 pub mod shelf;
+mod time;
 
 #[cfg(feature = "standalone")]
 pub(crate) use font::Asked;
 use handover::Handover;
 use history::{Event, History, Ring};
+pub use ports::Ports;
 pub(crate) use project::SessionTwin;
 use shelf::{Book, Shelf};
+use time::NOWHERE;
 
 /// Room for keys played in the window or sent from a MIDI port between two blocks.
 const KEYS: usize = 1024;
@@ -64,34 +68,6 @@ pub(crate) enum Incoming {
     Port(u8, InputMessage),
 }
 
-/// MIDI ports that are chosen by name, and what is remembered from start to start; the standalone has them, a plugin
-/// has its host and its projects.
-pub trait Ports: Send + Sync {
-    /// Names of what can be played from.
-    fn inputs(&self) -> Vec<String>;
-    /// Names of what can be played to.
-    fn outputs(&self) -> Vec<String>;
-    /// The input in use.
-    fn input(&self) -> Option<String>;
-    /// The output in use.
-    fn output(&self) -> Option<String>;
-    /// Uses another input, or none; remembered for the next time.
-    ///
-    /// # Errors
-    /// In words, when there is no such port or it cannot be opened; then none is in use.
-    fn choose_input(&self, name: Option<&str>) -> Result<(), String>;
-    /// Uses another output, or none; remembered for the next time.
-    ///
-    /// # Errors
-    /// As [`Ports::choose_input`].
-    fn choose_output(&self, name: Option<&str>) -> Result<(), String>;
-    /// Remembers the player's soundfont, or none, for the next start.
-    ///
-    /// # Errors
-    /// In words, when it cannot be written.
-    fn remember_soundfont(&self, path: Option<&Path>) -> Result<(), String>;
-}
-
 /// What an instance has besides its parameters.
 pub struct Session {
     pub(crate) ring: Ring,
@@ -112,11 +88,11 @@ pub struct Session {
     pub(crate) own_clock: AtomicBool,
     pub(crate) running: AtomicBool,
     pub(crate) metronome: AtomicBool,
-    /// The metre of our own clock, packed as `host_metre`; 0 for 4/4.
+    /// The metre of our own clock, packed; 0 for 4/4.
     pub(crate) own_metre: AtomicU32,
     pub(crate) panic: AtomicBool,
     pub(crate) finish: AtomicBool,
-    /// The host's metre as 256 times the upper number plus the lower; 0 where it gives none.
+    /// The host's metre, packed; 0 where it gives none.
     pub(crate) host_metre: AtomicU32,
     /// Where in the sheet the music is, in ticks; [`NOWHERE`] while none is followed.
     pub(crate) place: AtomicI64,
@@ -134,19 +110,6 @@ pub struct Session {
     unread: Mutex<project::Unread>,
     compared: Mutex<compare::Compared>,
     ports: OnceLock<Box<dyn Ports>>,
-}
-
-/// No place in a sheet.
-pub(crate) const NOWHERE: i64 = i64::MIN;
-
-/// A metre in one atomic number; 0 is none.
-fn packed(metre: Metre) -> u32 {
-    u32::from(metre.numerator()) << 8 | u32::from(metre.denominator())
-}
-
-/// The other way.
-pub(crate) fn unpacked(packed: u32) -> Option<Metre> {
-    Metre::new((packed >> 8) as u8, packed as u8)
 }
 
 /// A lock that was held by a thread that panicked is as good as any other here: every value is whole.
@@ -261,38 +224,6 @@ impl Session {
         lock(&self.sheet).clone()
     }
 
-    /// What the player has to be told of sheet, host and soundfont: a metre that disagrees, a sheet that is over, a
-    /// file that is being read.
-    pub fn notices(&self) -> Vec<String> {
-        let mut notices = Vec::new();
-        if let Some(path) = self.reading_soundfont() {
-            let name = path.file_name().unwrap_or_default().to_string_lossy();
-            notices.push(format!("{name} is being read; the piano sounds until it is there"));
-        }
-        let Some(loaded) = self.sheet() else { return notices };
-        let place = self.place.load(Ordering::Relaxed);
-        let at = Moment(place);
-        if place != NOWHERE && at >= loaded.sheet.end {
-            notices.push(format!("The sheet is over: it has {} bars", loaded.bars()));
-        }
-        let here = loaded.sheet.bar_at(at).and_then(|index| loaded.sheet.bars.get(index));
-        let written = here.map_or_else(|| loaded.metre(), |bar| bar.metre);
-        let host = unpacked(self.host_metre.load(Ordering::Relaxed));
-        // Our own clock counts as the sheet does.
-        let host = host.filter(|_| !self.has_own_clock());
-        if let Some(host) = host.filter(|host| *host != written && place != NOWHERE) {
-            let bar = here.map_or_else(String::new, |bar| format!(" in bar {}", bar.number));
-            notices.push(format!(
-                "The sheet is in {}/{}{bar}, the host in {}/{}: set the host's metre, or bar lines won't agree",
-                written.numerator(),
-                written.denominator(),
-                host.numerator(),
-                host.denominator()
-            ));
-        }
-        notices
-    }
-
     /// Ends every note at once, here and in instruments behind, and begins anew.
     pub fn panic(&self) {
         self.panic.store(true, Ordering::Release);
@@ -334,59 +265,6 @@ impl Session {
         self.demonstrating.load(Ordering::Relaxed)
     }
 
-    /// Whether there is no host, so that time is kept here: then [`Session::run`], the metronome and the
-    /// parameter `tempo` mean something.
-    pub fn has_own_clock(&self) -> bool {
-        self.own_clock.load(Ordering::Relaxed)
-    }
-
-    /// Keeps time without a host.
-    pub fn keep_own_clock(&self) {
-        self.own_clock.store(true, Ordering::Relaxed);
-    }
-
-    /// Starts our own clock from the beginning, or stops it. While it stands, playing is free. A sheet is
-    /// followed while it runs, in the sheet's metre and at its tempo until the player chooses one.
-    pub fn run(&self, running: bool) {
-        self.running.store(running, Ordering::Release);
-    }
-
-    /// Whether our own clock runs.
-    pub fn running(&self) -> bool {
-        self.running.load(Ordering::Acquire)
-    }
-
-    /// Whether our own clock clicks while it runs.
-    pub fn set_metronome(&self, on: bool) {
-        self.metronome.store(on, Ordering::Relaxed);
-    }
-
-    /// Whether the metronome is on.
-    pub fn metronome(&self) -> bool {
-        self.metronome.load(Ordering::Relaxed)
-    }
-
-    /// The metre of our own clock where neither a sheet nor the demonstration gives one.
-    pub fn metre(&self) -> Metre {
-        unpacked(self.own_metre.load(Ordering::Relaxed)).unwrap_or(Metre::FOUR_FOUR)
-    }
-
-    /// Another metre for it.
-    pub fn set_metre(&self, metre: Metre) {
-        self.own_metre.store(packed(metre), Ordering::Relaxed);
-    }
-
-    /// The MIDI ports, where they are ours to choose.
-    pub fn ports(&self) -> Option<&dyn Ports> {
-        self.ports.get().map(|ports| &**ports)
-    }
-
-    /// Gives the session ports to choose from, once.
-    pub fn set_ports(&self, ports: Box<dyn Ports>) {
-        // A second set is dropped: the first is in use.
-        let _ = self.ports.set(ports);
-    }
-
     /// What was played, from the event of this number on, and the number to ask with next time. Events are
     /// kept for some minutes. Nearly in order of time: a bar line may come a block after its time.
     pub fn history(&self, since: u64) -> (Vec<Event>, u64) {
@@ -406,18 +284,6 @@ impl Session {
             "there is no folder for music or documents on this machine; make one called Music and try again",
         )?;
         take::keep(&events, &title, &folder)
-    }
-
-    /// # Real time
-    /// The audio thread's.
-    pub(crate) fn tell_metre(&self, metre: Option<Metre>) {
-        self.host_metre.store(metre.map_or(0, packed), Ordering::Relaxed);
-    }
-
-    /// # Real time
-    /// The audio thread's.
-    pub(crate) fn tell_place(&self, place: Option<Moment>) {
-        self.place.store(place.map_or(NOWHERE, |place| place.0), Ordering::Relaxed);
     }
 
     /// Has takes written elsewhere than in the player's own folders.

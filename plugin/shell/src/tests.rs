@@ -2,7 +2,7 @@
 #![allow(unsafe_code, reason = "the framework's buffers are filled this way")]
 
 use figwort_engine::Settings;
-use figwort_theory::Metre;
+use figwort_theory::{Metre, Pitch, Velocity};
 
 use super::*;
 use crate::process::tests::Host;
@@ -24,6 +24,11 @@ impl ActivateContext<Figwort> for Starting {
 fn alone() -> Figwort {
     let mut figwort = Figwort::default();
     figwort.session.keep_own_clock();
+    start(&mut figwort);
+    figwort
+}
+
+fn start(figwort: &mut Figwort) {
     let config = BufferConfig {
         sample_rate: RATE,
         min_buffer_size: None,
@@ -31,7 +36,6 @@ fn alone() -> Figwort {
         process_mode: ProcessMode::Realtime,
     };
     assert!(figwort.activate(&Figwort::AUDIO_IO_LAYOUTS[0], &config, &mut Starting));
-    figwort
 }
 
 /// A block, and what is shown after it.
@@ -97,4 +101,18 @@ fn time_of_our_own_counts_the_sheets_bars() {
     }
     // The pick-up ends with the first bar.
     assert_eq!(seen, [(0.0, 4), (4.0, 4), (8.0, 4), (12.0, 3), (15.0, 3), (18.0, 3)]);
+}
+
+/// Keys that are pressed while nothing runs are not played all at once when it does.
+#[test]
+fn what_was_played_to_nobody_is_not_made_up_for() {
+    let mut figwort = Figwort::default();
+    let session = Arc::clone(&figwort.session);
+    for key in 48..60 {
+        assert!(session.key(session::Row::Chords, Pitch::new(key), Some(Velocity::new(80))));
+    }
+    start(&mut figwort);
+    assert_eq!(block(&mut figwort).sounding, [0; 3]);
+    assert!(session.key(session::Row::Chords, Pitch::C4, Some(Velocity::new(80))));
+    assert_ne!(block(&mut figwort).sounding, [0; 3]);
 }

@@ -5,7 +5,7 @@
 
 use std::sync::{Arc, Weak};
 
-use egui::{Key, Ui};
+use egui::Ui;
 use figwort_theory::{Metre, Moment, Pitch, Span, Velocity};
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::SizeConstraints;
@@ -15,6 +15,8 @@ use nice_plug_egui::baseview::{HandlerError, WindowSize};
 use nice_plug_egui::{
     EguiEditor, EguiEditorState, EguiNiceSettings, NiceEguiApp, RepaintNotifier, create_egui_editor,
 };
+
+mod hands;
 
 use super::controls::{HostControls, Past};
 use super::draw;
@@ -26,11 +28,10 @@ use crate::params::{Control, FigwortParams, SourceChoice};
 use crate::session::{Row, Session};
 use crate::sheet::LoadedSheet;
 use crate::state::{Desk, MAX_SIZE, MIN_SIZE};
+use hands::Hands;
 
 /// When to look again whether a file has been read.
 const SOON: std::time::Duration = std::time::Duration::from_millis(150);
-/// How hard the computer's keys strike.
-const KEY_VELOCITY: i32 = 84;
 
 /// The window's content.
 pub struct EditorApp {
@@ -50,10 +51,7 @@ pub struct EditorApp {
     sheet: Weak<LoadedSheet>,
     /// Where the page stood when it was drawn last.
     drawn: Moment,
-    /// The computer's keys that are down, with what each plays.
-    pressed: Vec<(Key, Row, Pitch)>,
-    /// The keys of the page's keyboard that are down.
-    struck: Vec<(Row, Pitch)>,
+    hands: Hands,
     /// The size that the project remembers, until the window has been asked for it.
     wanted: Option<[f32; 2]>,
 }
@@ -74,8 +72,7 @@ impl EditorApp {
             own_manners: Vec::new(),
             sheet: Weak::new(),
             drawn: Moment::ZERO,
-            pressed: Vec::new(),
-            struck: Vec::new(),
+            hands: Hands::default(),
             wanted: None,
         }
     }
@@ -156,56 +153,15 @@ impl EditorApp {
         }
     }
 
-    /// A key of the page's keyboard, as the hand it lies under plays it. It comes up as it went down, wherever the split
-    /// key has gone meanwhile.
+    /// A key of the page's keyboard, as the hand it lies under plays it.
     fn play(&mut self, pitch: Pitch, velocity: Option<Velocity>) {
-        if let Some(index) = self.struck.iter().position(|struck| struck.1 == pitch) {
-            let (row, _) = self.struck.swap_remove(index);
-            self.session.key(row, pitch, None);
-        }
-        let Some(velocity) = velocity else { return };
         let split = self.params.split.value();
         let row = match self.params.source.value() {
             SourceChoice::Split if i32::from(pitch.key()) >= split => Row::Melody,
             SourceChoice::Channels | SourceChoice::Hands if pitch.key() >= 60 => Row::Melody,
             _ => Row::Chords,
         };
-        self.struck.push((row, pitch));
-        self.session.key(row, pitch, Some(velocity));
-    }
-
-    /// Two rows of the computer's keys: chords below, melody above.
-    fn computer_keys(&mut self, ui: &Ui) {
-        if ui.ctx().text_edit_focused() || !ui.input(|i| i.focused) {
-            self.let_go();
-            return;
-        }
-        let events = ui.input(|i| i.events.clone());
-        for event in events {
-            let egui::Event::Key { key, physical_key, pressed, repeat, modifiers } = event else { continue };
-            // Where the key lies matters, not what is printed on it.
-            let key = physical_key.unwrap_or(key);
-            if !pressed {
-                if let Some(index) = self.pressed.iter().position(|held| held.0 == key) {
-                    let (_, row, pitch) = self.pressed.swap_remove(index);
-                    self.session.key(row, pitch, None);
-                }
-            } else if !repeat
-                && !modifiers.command
-                && !modifiers.alt
-                && let Some((row, pitch)) = note_of(key)
-                && !self.pressed.iter().any(|held| held.0 == key)
-            {
-                self.pressed.push((key, row, pitch));
-                self.session.key(row, pitch, Some(Velocity::new(KEY_VELOCITY)));
-            }
-        }
-    }
-
-    fn let_go(&mut self) {
-        for (_, row, pitch) in self.pressed.drain(..) {
-            self.session.key(row, pitch, None);
-        }
+        self.hands.strike(&self.session, row, pitch, velocity);
     }
 
     fn fulfil(&mut self, wishes: Vec<Wish>, ctx: &egui::Context) {
@@ -266,20 +222,6 @@ impl EditorApp {
     }
 }
 
-/// What a computer key plays: the lower rows chords from C3, the upper rows the melody from C5.
-fn note_of(key: Key) -> Option<(Row, Pitch)> {
-    use Key::{
-        B, C, Comma, D, E, G, H, I, J, L, M, N, Num0, Num2, Num3, Num5, Num6, Num7, Num9, O, P, Period, Q, R,
-        S, Semicolon, Slash, T, U, V, W, X, Y, Z,
-    };
-    const CHORDS: [Key; 17] = [Z, S, X, D, C, V, G, B, H, N, J, M, Comma, L, Period, Semicolon, Slash];
-    const MELODY: [Key; 17] = [Q, Num2, W, Num3, E, R, Num5, T, Num6, Y, Num7, U, I, Num9, O, Num0, P];
-    let find = |keys: &[Key; 17]| keys.iter().position(|k| *k == key).map(|index| index as u8);
-    find(&CHORDS)
-        .map(|index| (Row::Chords, Pitch::new(48 + index)))
-        .or_else(|| find(&MELODY).map(|index| (Row::Melody, Pitch::new(72 + index))))
-}
-
 fn file_name(path: &std::path::Path) -> String {
     path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
@@ -325,7 +267,7 @@ impl NiceEguiApp for EditorApp {
         }
         let alone = self.session.has_own_clock();
         if alone {
-            self.computer_keys(ui);
+            self.hands.computer_keys(&self.session, ui);
             self.follow_tempo(&host);
         }
         let view = self.view(alone);
@@ -365,10 +307,7 @@ impl NiceEguiApp for EditorApp {
     }
 
     fn editor_closed(&mut self) {
-        self.let_go();
-        for (row, pitch) in self.struck.drain(..) {
-            self.session.key(row, pitch, None);
-        }
+        self.hands.let_go(&self.session);
         self.host = None;
     }
 }
@@ -450,18 +389,5 @@ mod tests {
         app.fulfil(vec![Wish::TurnPaper, Wish::Scale(1.5)], &egui::Context::default());
         let desk = app.params.desk.load();
         assert_eq!((desk.dark, desk.scale), (!dark, 1.5));
-    }
-
-    /// As on a piano: the letters' row has the white keys.
-    #[test]
-    fn computer_keys_lie_like_piano_keys() {
-        let pitch = |key| note_of(key).map(|(row, pitch)| (row, pitch.to_string()));
-        assert_eq!(pitch(Key::Z), Some((Row::Chords, "C3".into())));
-        assert_eq!(pitch(Key::S), Some((Row::Chords, "C#3".into())));
-        assert_eq!(pitch(Key::M), Some((Row::Chords, "B3".into())));
-        assert_eq!(pitch(Key::Q), Some((Row::Melody, "C5".into())));
-        assert_eq!(pitch(Key::U), Some((Row::Melody, "B5".into())));
-        assert_eq!(pitch(Key::P), Some((Row::Melody, "E6".into())));
-        assert_eq!(pitch(Key::A), None);
     }
 }

@@ -6,11 +6,14 @@
 
 use std::collections::BTreeMap;
 
+use ::tests::movement::Share;
 use figwort_engine::Hand;
-use figwort_theory::{Chord, Pitch, roughness};
+use figwort_theory::Pitch;
 
 use super::piece::{Attack, Piece, names};
-use super::rules::{self, Parallel};
+use super::rules;
+
+mod chords;
 
 /// A hand's reach in semitones, the default setting's.
 const REACH: i32 = 14;
@@ -19,20 +22,6 @@ pub(crate) const REGISTERS: [(&str, i32, i32); 5] =
     [("E1–B1", 28, 35), ("C2–E2", 36, 40), ("F2–B2", 41, 47), ("C3–E3", 48, 52), ("F3–B3", 53, 59)];
 /// Tolerances at which low interval limits are counted.
 pub(crate) const TOLERANCES: [i32; 2] = [0, 2];
-
-/// So many of so many.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Share {
-    pub(crate) count: usize,
-    pub(crate) of: usize,
-}
-
-impl Share {
-    fn add(&mut self, so: bool) {
-        self.count += usize::from(so);
-        self.of += 1;
-    }
-}
 
 /// A thing to look at, by kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -134,12 +123,12 @@ impl Tally {
         for attack in &attacks {
             if attack.melody.is_some() && !attack.ending && !attack.parts.is_empty() {
                 let covered = attack.parts.last() >= attack.melody.as_ref();
-                self.covered[1].add(covered);
+                self.covered[1].tell(covered);
                 if covered {
                     self.find(Kind::Covered, piece, attack, "");
                 }
                 if piece.one_player {
-                    self.stretched[3].add(is_wide(&with_melody(piece, attack)));
+                    self.stretched[3].tell(is_wide(&with_melody(piece, attack)));
                 }
             }
             if attack.is_accompaniment() {
@@ -189,7 +178,7 @@ impl Tally {
                 })
             };
             let forced = pairs.iter().all(|(low, _)| is_forced(*low)) && !pairs.is_empty();
-            self.low[n].neighbours.add(!pairs.is_empty());
+            self.low[n].neighbours.tell(!pairs.is_empty());
             self.low[n].forced += usize::from(forced);
             if n == 0 && !pairs.is_empty() {
                 let kind = if forced { Kind::ForcedLowInterval } else { Kind::LowInterval };
@@ -229,7 +218,7 @@ impl Tally {
         let crowded = attack.hands[0].len() > 5 || right.len() > 5;
         if attack.ending {
             let impossible = crowded || stretched.contains(&true);
-            self.ending_hands.add(impossible);
+            self.ending_hands.tell(impossible);
             if impossible {
                 self.find(Kind::EndingHands, piece, attack, "");
             }
@@ -237,12 +226,12 @@ impl Tally {
         }
         let counted = if piece.one_player { 3 } else { 2 };
         for (share, wide) in self.stretched.iter_mut().zip(stretched).take(counted) {
-            share.add(wide);
+            share.tell(wide);
         }
         if stretched.contains(&true) {
             self.find(Kind::Stretch, piece, attack, "");
         }
-        self.fingers.add(crowded);
+        self.fingers.tell(crowded);
         if crowded {
             self.find(Kind::Fingers, piece, attack, "");
         }
@@ -259,138 +248,26 @@ impl Tally {
             chord.zip(class).is_some_and(|(chord, class)| !chord.classes().contains(class))
         };
         let passing = clash.is_some_and(|(low, high)| passes(low) || passes(high));
-        self.parts_clash[0].add(clash.is_some() && !passing);
-        self.parts_clash[1].add(passing);
+        self.parts_clash[0].tell(clash.is_some() && !passing);
+        self.parts_clash[1].tell(passing);
         if let Some((low, high)) = clash {
             let kind = if passing { Kind::PassingClash } else { Kind::PartsClash };
             self.find(kind, piece, attack, &format!("{} in", names(&[low, high])));
         }
         let (Some(melody), false) = (attack.melody, attack.ending) else { return };
-        self.covered[0].add(attack.parts.last().is_some_and(|top| *top >= melody));
+        self.covered[0].tell(attack.parts.last().is_some_and(|top| *top >= melody));
         let near = attack.parts.iter().rev().find(|key| **key < melody);
         let close = near.is_some_and(|key| melody - key < figwort_engine::voicing::UNDER_MELODY);
-        self.close.add(close);
+        self.close.tell(close);
         if close {
             self.find(Kind::TooClose, piece, attack, "");
         }
         let pair = |key: &&i32| rules::clashes(melody.min(**key), melody.max(**key), chord);
         let clash = attack.parts.iter().find(pair).copied();
-        self.melody_clash.add(clash.is_some());
+        self.melody_clash.tell(clash.is_some());
         if let Some(key) = clash {
             self.find(Kind::MelodyClash, piece, attack, &format!("{} in", names(&[key])));
         }
-    }
-
-    fn add_chord(&mut self, piece: &Piece, attack: &Attack, range: (i32, i32)) {
-        let rough = self.roughness(&attack.parts);
-        self.rough[0].push(rough);
-        if let Some(of_count) = attack.parts.len().checked_sub(2).filter(|n| *n > 0) {
-            self.rough.iter_mut().skip(of_count).take(1).for_each(|all| all.push(rough));
-        }
-        let (Some((_, chord)), Some(bass)) = (attack.chord, attack.parts.first()) else { return };
-        self.add_root(piece, attack, chord, *bass, range);
-        let all = attack.all();
-        if attack.parts.len() >= 4 {
-            let missing = rules::missing_guides(chord, &all);
-            self.guides.add(missing > 0);
-            if missing > 0 {
-                let reach = (REACH, piece.one_player);
-                let possible = rules::guides_fit(chord, range, attack.melody, reach);
-                self.guides_possible += usize::from(possible);
-                let kind = if possible { Kind::GuideMissing } else { Kind::GuideImpossible };
-                self.find(kind, piece, attack, "");
-            }
-        }
-        let mut doubled = false;
-        if let Some(seventh) = rules::seventh(chord) {
-            let twice = rules::doubles(seventh, chord, &attack.parts, attack.melody);
-            self.sevenths_doubled.add(twice);
-            doubled |= twice;
-        }
-        let key = piece.bars.get(attack.bar).and_then(|bar| bar.key);
-        if let Some(tone) = key.and_then(|key| rules::leading_tone(chord, key)) {
-            let twice = rules::doubles(tone, chord, &attack.parts, attack.melody);
-            self.leading_doubled.add(twice);
-            doubled |= twice;
-        }
-        if doubled {
-            self.find(Kind::Doubled, piece, attack, "");
-        }
-    }
-
-    fn add_root(&mut self, piece: &Piece, attack: &Attack, chord: Chord, bass: i32, range: (i32, i32)) {
-        let Some(root) = rules::assumed_root(chord, bass) else { return };
-        for (n, tolerance) in TOLERANCES.into_iter().enumerate() {
-            let low = rules::is_murky(root, bass, tolerance);
-            let forced = low && rules::root_forces(chord, range, attack.melody, tolerance);
-            self.low[n].root.add(low);
-            self.low[n].root_forced += usize::from(forced);
-            if low && n == 0 {
-                let kind = if forced { Kind::ForcedLowRoot } else { Kind::LowRoot };
-                self.find(kind, piece, attack, &format!("{} assumed under", names(&[root])));
-            }
-        }
-    }
-
-    fn add_change(&mut self, piece: &Piece, before: &Attack, after: &Attack) {
-        if before.parts == after.parts {
-            return;
-        }
-        let same_chord = before.chord.is_some() && before.chord == after.chord;
-        let ends = |attack: &Attack| Some((*attack.parts.first()?, *attack.parts.last()?));
-        if let (Some(old), Some(new), false) = (ends(before), ends(after), same_chord) {
-            let top = rules::parallel((old.0, new.0), (old.1, new.1));
-            let sung = before.melody.zip(after.melody);
-            let melody = sung.map(|upper| rules::parallel((old.0, new.0), upper));
-            for (shares, found) in self.parallels.iter_mut().zip([Some(top), melody]) {
-                let Some(found) = found else { continue };
-                shares[0].add(found == Some(Parallel::Fifths));
-                shares[1].add(found == Some(Parallel::Octaves));
-            }
-            if let Some(found) = top {
-                let what = format!("{found:?} from {} to", names(&before.parts));
-                self.find(Kind::Parallel, piece, after, &what);
-            }
-            let upper = |attack: &Attack| attack.parts.get(1..).unwrap_or_default().to_vec();
-            let moved = [
-                rules::motion(&before.parts, &after.parts),
-                rules::motion(&upper(before), &upper(after)),
-                ((new.0 - old.0).abs(), 1),
-            ];
-            for (all, new) in self.motion.iter_mut().zip(moved) {
-                *all = (all.0 + new.0, all.1 + new.1);
-            }
-        }
-        self.add_resolution(piece, before, after);
-    }
-
-    /// Only where the next chord of the sheet is the next one struck.
-    fn add_resolution(&mut self, piece: &Piece, before: &Attack, after: &Attack) {
-        let (Some((n, chord)), Some((m, next))) = (before.chord, after.chord) else { return };
-        if m != n + 1 {
-            return;
-        }
-        let key = piece.bars.get(before.bar).and_then(|bar| bar.key);
-        let sounding = after.all();
-        let wants: [(_, &[i32]); 2] = [
-            (rules::seventh(chord), &[0, -1, -2]),
-            (key.and_then(|key| rules::leading_tone(chord, key)), &[0, 1]),
-        ];
-        for (share, (class, goals)) in self.resolved.iter_mut().zip(wants) {
-            let tones = before.parts.iter().filter(|k| Pitch::from_i32(**k).map(Pitch::class) == class);
-            for tone in tones.take(8) {
-                if let Some(done) = rules::resolves(*tone, goals, next, &sounding) {
-                    share.add(done);
-                }
-            }
-        }
-    }
-
-    fn roughness(&mut self, parts: &[i32]) -> f64 {
-        *self
-            .known
-            .entry(parts.to_vec())
-            .or_insert_with_key(|parts| roughness::of(parts.iter().filter_map(|key| Pitch::from_i32(*key))))
     }
 }
 

@@ -2,7 +2,9 @@
 //!
 //! Not here: counting.
 
-use super::measure::{REGISTERS, Share, TOLERANCES, Tally};
+use ::tests::movement::Share;
+
+use super::measure::{REGISTERS, TOLERANCES, Tally};
 use crate::grid::{Flush, grid};
 
 const NONE: &str = "–";

@@ -1,8 +1,9 @@
 //! Hand-made chords with known faults, and without.
 
+use figwort_theory::{Chord, Key, Kind as ChordKind, PitchClass, Span};
+
 use super::*;
 use crate::voicing::piece::{Bar, Played};
-use figwort_theory::{Key, Kind as ChordKind, PitchClass, Span};
 
 const Q: i64 = Span::QUARTER.0;
 
