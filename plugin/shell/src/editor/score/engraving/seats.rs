@@ -96,10 +96,9 @@ mod tests {
         assert_eq!(spell(c, Pitch::new(43)), (BASS_BOTTOM, 0));
         assert_eq!(spell(c, Pitch::new(60)), (35, 0));
         assert_eq!(spell(c, Pitch::new(66)), (38, 1));
-        // In D flat the same key is another letter: C flat, which belongs to the octave above its sound's.
-        let flat = Key::from_fifths(-5, Mode::Major);
-        assert_eq!(flat.fifths(), -5);
-        assert_eq!((spell(c, Pitch::new(59)), spell(flat, Pitch::new(59))), ((34, 0), (35, -1)));
+        // In C sharp minor the leading tone is another letter: B sharp, which belongs to the octave below its sound's.
+        let sharp = Key::from_fifths(4, Mode::Minor);
+        assert_eq!((spell(c, Pitch::new(60)), spell(sharp, Pitch::new(60))), ((35, 0), (34, 1)));
     }
 
     /// The order of sharps and flats in a signature: common practice, no source.
