@@ -2,6 +2,7 @@
 #![allow(unsafe_code, reason = "loading a plugin is")]
 
 use std::ffi::CString;
+use std::path::Path;
 
 use clack_extensions::note_ports::{NoteDialects, NotePortInfoBuffer, PluginNotePorts};
 use clack_extensions::params::{ParamInfoBuffer, ParamInfoFlags, PluginParams};
@@ -17,7 +18,8 @@ use clack_host::process::audio_buffers::OutputAudioBuffers;
 use clack_host::utils::{BeatTime, ClapId, SecondsTime};
 
 use crate::host::{
-    Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, meanwhile, velocity_back,
+    Audio, Buffers, Heard, Host, Offsets, Parameter, Script, Send, Transport, bundle, meanwhile,
+    velocity_back,
 };
 use crate::stopwatch::{Spent, timed};
 
@@ -50,7 +52,22 @@ impl ClapRig {
     }
 
     /// Loads the first plugin of a bundle.
-    pub fn load(path: &std::path::Path) -> Self {
+    pub fn load(path: &Path) -> Self {
+        let (mut instance, id, features) = Self::made(path);
+        let known = parameters(&mut instance);
+        let buffers = Buffers::default();
+        let audio = AudioSide { processor: None, known, buffers, peak: 0.0, spent: Spent::default() };
+        Self { instance, audio, id, features }
+    }
+
+    /// What a host does that looks for plugins: loads a bundle, asks what is in it, makes the first plugin and lets it
+    /// go.
+    pub fn scan(path: &Path) {
+        drop(Self::made(path));
+    }
+
+    /// The first plugin of a bundle, with its id and what it says it is.
+    fn made(path: &Path) -> (PluginInstance<()>, String, Vec<String>) {
         // SAFETY: the file is our own plugin, which does nothing when it is loaded.
         let entry = unsafe { PluginEntry::load(path.as_os_str()) }
             .unwrap_or_else(|error| panic!("{} is no CLAP plugin: {error}", path.display()));
@@ -59,12 +76,8 @@ impl ClapRig {
         let id = descriptor.id().expect("an id");
         let features = descriptor.features().map(|f| f.to_string_lossy().into_owned()).collect();
         let info = HostInfo::new("Figwort's tests", "Figwort", "https://figwort.invalid", "1").unwrap();
-        let mut instance = PluginInstance::<()>::new(|_| (), |_| (), &entry, id, &info).unwrap();
-        let id = id.to_string_lossy().into_owned();
-        let known = parameters(&mut instance);
-        let buffers = Buffers::default();
-        let audio = AudioSide { processor: None, known, buffers, peak: 0.0, spent: Spent::default() };
-        Self { instance, audio, id, features }
+        let instance = PluginInstance::<()>::new(|_| (), |_| (), &entry, id, &info).unwrap();
+        (instance, id.to_string_lossy().into_owned(), features)
     }
 
     /// The dialects of the note ports, in and out.
@@ -194,12 +207,11 @@ impl AudioSide {
             }
         }
         let mut received = EventBuffer::with_capacity(256);
-        // Not silent beforehand: the plugin has to write its silence.
-        let mut audio = [vec![1.0f32; frames], vec![1.0f32; frames]];
+        let mut audio = Audio::of(frames);
         let mut ports = AudioPorts::with_capacity(2, 1);
         let mut output = ports.with_output_buffers([AudioPortBuffer {
             latency: 0,
-            channels: AudioPortBufferType::f32_output_only(audio.iter_mut().map(|c| c.as_mut_slice())),
+            channels: AudioPortBufferType::f32_output_only(audio.0.iter_mut().map(|c| c.as_mut_slice())),
         }]);
         match self.buffers {
             Buffers::Stereo => {}
@@ -221,17 +233,11 @@ impl AudioSide {
             timed(|| processor.process(&none, &mut output, &input, &mut out, Some(at), transport.as_ref()));
         processed.unwrap();
         self.spent = spent;
-        self.peak = audio.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()));
-        let mut last = 0;
+        self.peak = audio.peak();
+        let mut offsets = Offsets::of(at, frames);
         let mut heard = Vec::new();
         for event in &received {
-            let offset = event.header().time();
-            assert!(
-                offset >= last && (offset as usize) < frames,
-                "event at {offset} after {last} of {frames}"
-            );
-            last = offset;
-            let frame = at + u64::from(offset);
+            let frame = offsets.frame(event.header().time());
             match event.as_core_event() {
                 Some(CoreEventSpace::NoteOn(n)) => {
                     let (channel, key) = (n.pckn().raw_channel() as u8, n.pckn().raw_key() as u8);

@@ -65,6 +65,42 @@ pub(crate) fn velocity_back(value: f64) -> u8 {
     velocity as u8
 }
 
+/// A block's two channels of audio. Not silent beforehand: the plugin has to write its silence.
+pub(crate) struct Audio(pub(crate) [Vec<f32>; 2]);
+
+impl Audio {
+    pub(crate) fn of(frames: usize) -> Self {
+        Self([vec![1.0; frames], vec![1.0; frames]])
+    }
+
+    /// The loudest sample.
+    pub(crate) fn peak(&self) -> f32 {
+        self.0.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()))
+    }
+}
+
+/// Where a block's events lie, which have to rise and stay within it.
+pub(crate) struct Offsets {
+    at: u64,
+    frames: usize,
+    last: u32,
+}
+
+impl Offsets {
+    /// Of a block that begins `at` frames since the start.
+    pub(crate) fn of(at: u64, frames: usize) -> Self {
+        Self { at, frames, last: 0 }
+    }
+
+    /// The frame since the start of the next event. Panics where it lies before the last one or outside the block.
+    pub(crate) fn frame(&mut self, offset: u32) -> u64 {
+        let (last, frames) = (self.last, self.frames);
+        assert!(offset >= last && (offset as usize) < frames, "event at {offset} after {last} of {frames}");
+        self.last = offset;
+        self.at + u64::from(offset)
+    }
+}
+
 /// Asks for the state over and over while the audio thread plays. Returns what that heard and the states.
 pub(crate) fn meanwhile<'scope>(
     player: ScopedJoinHandle<'scope, Vec<Heard>>,

@@ -12,7 +12,8 @@ use vst3::Steinberg::*;
 use vst3::{ComPtr, ComWrapper, Interface};
 
 use crate::host::{
-    Buffers, Heard, Host, Parameter, Script, Send, Transport, bundle, meanwhile, velocity_back,
+    Audio, Buffers, Heard, Host, Offsets, Parameter, Script, Send, Transport, bundle, meanwhile,
+    velocity_back,
 };
 
 mod lent;
@@ -63,49 +64,60 @@ impl Vst3Rig {
 
     /// Loads the only class of a bundle.
     pub fn load(path: &Path) -> Self {
-        let name = path.file_stem().expect("a bundle's name").to_string_lossy().into_owned();
-        let file = path.join(format!("Contents/{}-linux/{name}.so", std::env::consts::ARCH));
-        // SAFETY: the file is our own plugin; the calls are in the order that the format asks for.
-        unsafe {
-            let library = libloading::Library::new(&file)
-                .unwrap_or_else(|error| panic!("{} can't be loaded: {error}", file.display()));
-            let enter = library
-                .get::<unsafe extern "C" fn(*mut c_void) -> bool>(b"ModuleEntry\0")
-                .expect("ModuleEntry");
-            assert!(enter(std::ptr::null_mut()));
-            let get = library
-                .get::<unsafe extern "system" fn() -> *mut IPluginFactory>(b"GetPluginFactory\0")
-                .expect("GetPluginFactory");
-            let factory = ComPtr::from_raw(get()).expect("a factory");
-            let mut class: PClassInfo = std::mem::zeroed();
-            assert_eq!((factory.countClasses(), factory.getClassInfo(0, &mut class)), (1, kResultOk));
-            let mut object = std::ptr::null_mut();
-            let made =
-                factory.createInstance(class.cid.as_ptr(), IComponent::IID.as_ptr().cast(), &mut object);
-            assert_eq!(made, kResultOk);
-            let component = ComPtr::from_raw(object as *mut IComponent).expect("a component");
-            assert_eq!(component.initialize(std::ptr::null_mut()), kResultOk);
-            let processor: ComPtr<IAudioProcessor> = component.cast().expect("a processor");
-            let controller: ComPtr<IEditController> = component.cast().expect("a controller");
-            let mapping: ComPtr<IMidiMapping> = component.cast().expect("a controller mapping");
-            let audio = AudioSide {
-                processor,
-                mapping,
-                active: None,
-                known: Vec::new(),
-                buffers: Buffers::default(),
-                peak: 0.0,
-            };
-            let mut rig = Self { component, controller, audio, _library: library };
-            rig.audio.known = rig.parameters();
-            rig
-        }
+        let (component, library) = made(path);
+        let processor: ComPtr<IAudioProcessor> = component.cast().expect("a processor");
+        let controller: ComPtr<IEditController> = component.cast().expect("a controller");
+        let mapping: ComPtr<IMidiMapping> = component.cast().expect("a controller mapping");
+        let audio = AudioSide {
+            processor,
+            mapping,
+            active: None,
+            known: Vec::new(),
+            buffers: Buffers::default(),
+            peak: 0.0,
+        };
+        let mut rig = Self { component, controller, audio, _library: library };
+        rig.audio.known = rig.parameters();
+        rig
+    }
+
+    /// What a host does that looks for plugins: loads a bundle, asks what is in it, makes its only class and lets it go.
+    pub fn scan(path: &Path) {
+        let (component, _library) = made(path);
+        // SAFETY: the last call to the component.
+        unsafe { component.terminate() };
     }
 
     /// All parameters, those for MIDI controllers included.
     pub fn parameter_count(&self) -> i32 {
         // SAFETY: the controller lives.
         unsafe { self.controller.getParameterCount() }
+    }
+}
+
+/// The only class of a bundle, and the library that has to outlive it.
+fn made(path: &Path) -> (ComPtr<IComponent>, libloading::Library) {
+    let name = path.file_stem().expect("a bundle's name").to_string_lossy().into_owned();
+    let file = path.join(format!("Contents/{}-linux/{name}.so", std::env::consts::ARCH));
+    // SAFETY: the file is our own plugin; the calls are in the order that the format asks for.
+    unsafe {
+        let library = libloading::Library::new(&file)
+            .unwrap_or_else(|error| panic!("{} can't be loaded: {error}", file.display()));
+        let enter =
+            library.get::<unsafe extern "C" fn(*mut c_void) -> bool>(b"ModuleEntry\0").expect("ModuleEntry");
+        assert!(enter(std::ptr::null_mut()));
+        let get = library
+            .get::<unsafe extern "system" fn() -> *mut IPluginFactory>(b"GetPluginFactory\0")
+            .expect("GetPluginFactory");
+        let factory = ComPtr::from_raw(get()).expect("a factory");
+        let mut class: PClassInfo = std::mem::zeroed();
+        assert_eq!((factory.countClasses(), factory.getClassInfo(0, &mut class)), (1, kResultOk));
+        let mut object = std::ptr::null_mut();
+        let made = factory.createInstance(class.cid.as_ptr(), IComponent::IID.as_ptr().cast(), &mut object);
+        assert_eq!(made, kResultOk);
+        let component = ComPtr::from_raw(object as *mut IComponent).expect("a component");
+        assert_eq!(component.initialize(std::ptr::null_mut()), kResultOk);
+        (component, library)
     }
 }
 
@@ -177,9 +189,8 @@ impl AudioSide {
         let changes = ComWrapper::new(Changes(queues)).to_com_ptr::<IParameterChanges>().unwrap();
         let (input, output) =
             (events_in.to_com_ptr::<IEventList>().unwrap(), events_out.to_com_ptr::<IEventList>().unwrap());
-        // Not silent beforehand: the plugin has to write its silence.
-        let mut audio = [vec![1.0f32; frames], vec![1.0f32; frames]];
-        let mut channels = [audio[0].as_mut_ptr(), audio[1].as_mut_ptr()];
+        let mut audio = Audio::of(frames);
+        let mut channels = audio.0.each_mut().map(|channel| channel.as_mut_ptr());
         let mut bus = AudioBusBuffers {
             numChannels: 2,
             silenceFlags: 0,
@@ -213,18 +224,12 @@ impl AudioSide {
         };
         // SAFETY: everything that `data` points to lives until the call is over.
         assert_eq!(unsafe { self.processor.process(&mut data) }, kResultOk);
-        self.peak = audio.iter().flatten().fold(0.0, |peak, sample| peak.max(sample.abs()));
-
-        let mut last = 0;
+        self.peak = audio.peak();
+        let mut offsets = Offsets::of(at, frames);
         let mut heard = Vec::new();
         for event in events_out.0.borrow().iter() {
-            let offset = event.sampleOffset;
-            assert!(
-                offset >= last && (offset as usize) < frames,
-                "event at {offset} after {last} of {frames}"
-            );
-            last = offset;
-            let frame = at + offset as u64;
+            let offset = u32::try_from(event.sampleOffset).expect("an event in the block");
+            let frame = offsets.frame(offset);
             // SAFETY: each field is read under the type that says it is the one written.
             unsafe {
                 match u32::from(event.r#type) {

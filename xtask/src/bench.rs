@@ -32,17 +32,29 @@ const MINUTES: u64 = 60;
 /// Builds what is measured and runs it.
 pub(crate) fn run(minutes: &[String]) -> Result<()> {
     headline("Building the plugin, the floor and the bench");
-    let bundles = bundle::release_with(&["-p", "tests", "--bin", "bench", "--example", "through"])?;
+    let bundles = bundle::release_with(&[
+        "-p",
+        "tests",
+        "--bin",
+        "bench",
+        "--example",
+        "through",
+        "--example",
+        "frame",
+    ])?;
     let target = target()?;
     let library = format!("{}through{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX);
     let release = target.join("release");
     let bench = release.join(format!("bench{}", std::env::consts::EXE_SUFFIX));
+    let examples = release.join("examples");
     headline("Measuring");
     let mut command = Command::new(&bench);
     command
         .args(minutes)
         .env("FIGWORT_CLAP", &bundles.clap)
-        .env("FIGWORT_THROUGH", release.join("examples").join(library))
+        .env("FIGWORT_VST3", &bundles.vst3)
+        .env("FIGWORT_THROUGH", examples.join(library))
+        .env("FIGWORT_FRAME", examples.join(format!("frame{}", std::env::consts::EXE_SUFFIX)))
         .env("FIGWORT_BENCH", target.join("bench"));
     run::run(&mut command)?;
     stages()

@@ -1,11 +1,14 @@
-//! In a host: the cost of a block beside that of a plugin which only passes notes on; memory, loading, sizes.
+//! In a host: the cost of a block beside that of a plugin which only passes notes on; memory, loading, looking, sizes.
 
 use std::path::Path;
+use std::process::Command;
 use std::time::{Duration, Instant};
 
+use anyhow::{Context, Result, bail};
 use tests::clap_host::ClapRig;
 use tests::host::{Host, Send, Transport, bundle};
 use tests::stopwatch::Spent;
+use tests::vst3_host::Vst3Rig;
 
 use super::at;
 use super::load::{LOADS, Load, RATE, TEMPO};
@@ -175,15 +178,72 @@ pub(crate) fn memory_and_loading() {
     println!();
 }
 
+/// Formats that are looked into.
+const FORMATS: [&str; 2] = ["CLAP", "VST3"];
+/// Programs that look into each.
+const SCANS: usize = 21;
+
+/// How long hosts take that look for plugins: in programs of their own, which know nothing of it yet, as scanners are.
+pub(crate) fn scanning() -> Result<()> {
+    for format in FORMATS {
+        let mut times = [Vec::new(), Vec::new()];
+        for _ in 0..SCANS {
+            let output = Command::new(std::env::current_exe()?).args(["scan", format]).output()?;
+            let said = String::from_utf8_lossy(&output.stdout).into_owned();
+            let mut words = said.split_whitespace().map(str::parse::<f64>);
+            for times in &mut times {
+                let micros =
+                    words.next().with_context(|| format!("looking into the {format} failed: {said}"))??;
+                times.push(micros / 1_000.0);
+            }
+        }
+        for times in &mut times {
+            times.sort_by(f64::total_cmp);
+        }
+        let [first, again] = &times;
+        println!(
+            "{format}, loaded, asked what is in it, made and let go by a program of its own: median {:.1} ms, longest \
+             {:.1} ms; again by the same program: median {:.2} ms",
+            at(first, 0.5),
+            at(first, 1.0),
+            at(again, 0.5)
+        );
+    }
+    println!();
+    Ok(())
+}
+
+/// Looks into one bundle twice and prints the microseconds.
+pub(crate) fn scan(format: Option<&str>) -> Result<()> {
+    let (path, look): (_, fn(&Path)) = match format {
+        Some("CLAP") => (bundle("FIGWORT_CLAP"), ClapRig::scan),
+        Some("VST3") => (bundle("FIGWORT_VST3"), Vst3Rig::scan),
+        _ => bail!("look into what? CLAP or VST3"),
+    };
+    for _ in 0..2 {
+        let begun = Instant::now();
+        look(&path);
+        println!("{:.1}", micros(begun.elapsed()));
+    }
+    Ok(())
+}
+
 /// Sizes of what is installed.
 pub(crate) fn sizes() {
-    for variable in ["FIGWORT_CLAP", "FIGWORT_THROUGH"] {
+    for variable in ["FIGWORT_CLAP", "FIGWORT_VST3", "FIGWORT_THROUGH"] {
         let path = bundle(variable);
-        let size = std::fs::metadata(&path).map_or(0, |data| data.len());
+        let size = weight(&path);
         let name = path.file_name().unwrap_or(Path::new("?").as_os_str()).to_string_lossy().into_owned();
         println!("{name}: {:.1} MB", size as f64 / 1e6);
     }
     println!();
+}
+
+/// The bytes of a file, or of all in a folder.
+fn weight(path: &Path) -> u64 {
+    let inside = std::fs::read_dir(path).into_iter().flatten().flatten();
+    let file = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file);
+    file.map_or_else(|| inside.map(|entry| weight(&entry.path())).sum(), |file| file.len())
 }
 
 fn millis(begun: Instant) -> f64 {

@@ -4,7 +4,8 @@
 //! something even where the machine is busy. `FIGWORT_BENCH` names the folder for the plots.
 //!
 //! With the arguments `instructions MINUTES` it plays a fixed load through the engine and nothing else, to be
-//! counted by callgrind and sampled by perf.
+//! counted by callgrind and sampled by perf. With `scan CLAP` or `scan VST3` it looks into the bundle as a host does that
+//! looks for plugins, and prints how many microseconds that took, the first time and the second.
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for the terminal; what fails, fails")]
 
 mod hosted;
@@ -14,6 +15,7 @@ mod plot;
 mod scaling;
 
 use std::path::PathBuf;
+use std::process::Command;
 
 use anyhow::{Context, Result};
 
@@ -24,6 +26,9 @@ fn main() -> Result<()> {
         scaling::fixed_load(minutes.context("not a number of minutes")?);
         return Ok(());
     }
+    if argument.as_deref() == Some("scan") {
+        return hosted::scan(std::env::args().nth(2).as_deref());
+    }
     let minutes: f64 = argument.map_or(Ok(10.0), |text| text.parse()).context("not a number of minutes")?;
     let folder = PathBuf::from(std::env::var_os("FIGWORT_BENCH").context("FIGWORT_BENCH is not set")?);
     std::fs::create_dir_all(&folder)?;
@@ -31,17 +36,28 @@ fn main() -> Result<()> {
         "{} cores; figures in µs unless said; deadline of a 64-frame block at 48 kHz: 1333 µs\n",
         std::thread::available_parallelism().map_or(0, usize::from)
     );
-    // First, while the plugin's library has not been loaded yet.
+    hosted::scanning()?;
+    // Before anything else that loads the plugin's library into this program.
     hosted::memory_and_loading();
     hosted::table(minutes);
     hosted::sizes();
     offline::table()?;
     offline::piano();
+    frame()?;
     for (name, png) in scaling::plots()? {
         let path = folder.join(name);
         std::fs::write(&path, png)?;
         println!("wrote {}", path.display());
     }
+    Ok(())
+}
+
+/// The editor's, which a program of its own draws.
+fn frame() -> Result<()> {
+    let program = std::env::var_os("FIGWORT_FRAME").context("FIGWORT_FRAME is not set")?;
+    let output = Command::new(&program).output();
+    let output = output.with_context(|| format!("{} does not start", program.display()))?;
+    println!("{}", String::from_utf8_lossy(&output.stdout));
     Ok(())
 }
 
