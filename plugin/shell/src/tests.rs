@@ -1,11 +1,16 @@
-//! Whole blocks, with time of our own: what no host can ask for.
+//! Whole blocks, with time of our own and an editor at work: what no host can ask for. None may take memory.
 #![allow(unsafe_code, reason = "the framework's buffers are filled this way")]
 
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use figwort_engine::Settings;
 use figwort_theory::{Metre, Pitch, Velocity};
 
 use super::*;
 use crate::process::tests::Host;
+
+/// Ends the program when a block takes memory or gives it back.
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 const RATE: f32 = 48_000.0;
 
@@ -40,6 +45,11 @@ fn start(figwort: &mut Figwort) {
 
 /// A block, and what is shown after it.
 fn block(figwort: &mut Figwort) -> Snapshot {
+    block_in(figwort, &mut Host::new())
+}
+
+/// The same in a host that writes down what it gets.
+fn block_in(figwort: &mut Figwort, host: &mut Host) -> Snapshot {
     let (mut left, mut right) = (vec![0.0; 4096], vec![0.0; 4096]);
     let mut buffer = Buffer::default();
     // SAFETY: both slices are as long as is said and outlive the buffer.
@@ -50,7 +60,8 @@ fn block(figwort: &mut Figwort) -> Snapshot {
         });
     }
     let mut others = AuxiliaryBuffers { inputs: &mut [], outputs: &mut [] };
-    figwort.process(&mut buffer, &mut others, &mut Host::new());
+    host.make_room();
+    assert_no_alloc(|| figwort.process(&mut buffer, &mut others, host));
     *figwort.playing.as_ref().expect("active").engine.snapshot()
 }
 
@@ -115,4 +126,78 @@ fn what_was_played_to_nobody_is_not_made_up_for() {
     assert_eq!(block(&mut figwort).sounding, [0; 3]);
     assert!(session.key(session::Row::Chords, Pitch::C4, Some(Velocity::new(80))));
     assert_ne!(block(&mut figwort).sounding, [0; 3]);
+}
+
+/// All that editor and project do from their thread while the audio thread plays: every note ends, and the thread
+/// sanitizer finds nothing that meets unguarded.
+#[test]
+fn editor_and_project_at_work_while_it_plays() {
+    const TUNE: &[u8] = b"X:1\nT:One\nM:3/4\nL:1/4\nK:G\n\"G\"GBd|\"D\"d2c|\"G\"B3|]\n";
+    let folder = tempfile::tempdir().expect("a folder");
+    let library = figwort_preset::Library::factory();
+    let entry = library.manners().nth(3).expect("a manner");
+    let own = entry.text.replace(&format!("name = \"{}\"", entry.name), "name = \"my own\"");
+    std::fs::write(folder.path().join("mine.toml"), own).expect("written");
+    let font = concat!(env!("CARGO_MANIFEST_DIR"), "/../render/src/soundfont/sine.sf2");
+    let mut figwort = alone();
+    let session = Arc::clone(&figwort.session);
+    let mut view = figwort.view.take().expect("made once");
+    session.set_take_folder(folder.path().join("takes"));
+    let done = std::sync::atomic::AtomicBool::new(false);
+    let (figwort, mut host, shown) = std::thread::scope(|scope| {
+        let playing = scope.spawn(|| {
+            let mut host = Host::new();
+            while !done.load(Ordering::Acquire) {
+                block_in(&mut figwort, &mut host);
+            }
+            (figwort, host)
+        });
+        let (mut next, mut shown, mut last) = (0, 0, Moment::ZERO);
+        for round in 0..60u8 {
+            for key in [48, 52, 55, 72 + round % 12] {
+                let row = if key < 60 { session::Row::Chords } else { session::Row::Melody };
+                session.key(row, Pitch::new(key), (round % 4 != 3).then(|| Velocity::new(80)));
+            }
+            match round % 10 {
+                0 => drop(session.load_sheet_bytes("one.abc", TUNE, None).expect("a sheet")),
+                1 => session.choose_manner(None).expect("the list's"),
+                2 => session.play_demo().expect("a take"),
+                3 => drop(session.load_soundfont(font.as_ref()).expect("a soundfont")),
+                4 => session.stop_demo(),
+                5 => assert_eq!(session.reload_manners_from(folder.path()), [""; 0]),
+                6 => session.choose_manner(Some("my own")).expect("a manner"),
+                7 => session.restore(session.twin()),
+                8 => session.clear_sheet(),
+                _ => session.clear_soundfont(),
+            }
+            session.run(round % 3 > 0);
+            session.set_metronome(round % 2 > 0);
+            session.finish(round % 7 == 0);
+            if round % 20 == 19 {
+                session.panic();
+                session.keep_take().expect("a take");
+            }
+            session.notices();
+            next = session.history(next).1;
+            std::thread::sleep(Duration::from_millis(2));
+            let roll = view.read().roll;
+            shown += usize::from(roll > last);
+            assert!(roll >= last, "roll time went back");
+            last = roll;
+        }
+        session.stop_demo();
+        session.run(false);
+        session.panic();
+        done.store(true, Ordering::Release);
+        let (figwort, host) = playing.join().expect("the audio thread comes to its end");
+        (figwort, host, shown)
+    });
+    let mut figwort = figwort;
+    for _ in 0..3 {
+        block_in(&mut figwort, &mut host);
+    }
+    let (begun, hanging) = host.notes();
+    assert!(begun > 10 && shown > 3, "{begun} notes and {shown} pages only");
+    assert_eq!(hanging, [], "notes that hang");
+    assert_eq!(session.messages(), [""; 0]);
 }

@@ -20,6 +20,28 @@ impl Host {
     pub(crate) fn new() -> Self {
         Self { transport: HostTransport::new(48_000.0), sent: Vec::new(), room: usize::MAX }
     }
+
+    /// Takes the memory for what a block may send.
+    pub(crate) fn make_room(&mut self) {
+        self.sent.reserve(1 << 14);
+    }
+
+    /// Notes that began, and those of them that sound on, by channel and key.
+    pub(crate) fn notes(&self) -> (usize, Vec<(u8, u8)>) {
+        let (mut begun, mut on) = (0, Vec::new());
+        for (kind, _, channel, key) in sent(self) {
+            match kind {
+                '+' => {
+                    begun += 1;
+                    assert!(!on.contains(&(channel, key)), "{channel} {key} is struck while it sounds");
+                    on.push((channel, key));
+                }
+                '-' => on.retain(|note| *note != (channel, key)),
+                _ => {}
+            }
+        }
+        (begun, on)
+    }
 }
 
 impl ProcessContext<Figwort> for Host {
