@@ -37,6 +37,8 @@ pub(crate) use project::SessionTwin;
 use shelf::{Book, Shelf};
 use time::NOWHERE;
 
+/// Messages that are kept until the window asks for them.
+const MESSAGES: usize = 100;
 /// Room for keys played in the window or sent from a MIDI port between two blocks.
 const KEYS: usize = 1024;
 
@@ -296,8 +298,15 @@ impl Session {
         std::mem::take(&mut *lock(&self.messages))
     }
 
-    /// Leaves a message to the player.
+    /// Leaves a message to the player. Where nobody reads them, the oldest of many give way.
     pub fn say(&self, message: impl Into<String>) {
-        lock(&self.messages).push(message.into());
+        self.say_all([message.into()]);
+    }
+
+    fn say_all(&self, new: impl IntoIterator<Item = String>) {
+        let mut messages = lock(&self.messages);
+        messages.extend(new);
+        let extra = messages.len().saturating_sub(MESSAGES);
+        messages.drain(..extra);
     }
 }

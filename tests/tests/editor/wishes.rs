@@ -179,6 +179,7 @@ fn a_message_stays_until_it_is_put_away() {
     page.get_by_label("Kept as take 3.mid");
     page.get_by_label("No sound card was found");
     assert!(page.query_by_label("old").is_none(), "only the newest three");
+    page.get_by_label("1 more when these are closed");
     page.get_by_label("Close").click();
     page.run();
     assert_eq!(page.state().wishes.last(), Some(&Wish::Read));

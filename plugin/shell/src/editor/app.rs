@@ -21,7 +21,7 @@ mod hands;
 use super::controls::{HostControls, Past};
 use super::draw;
 use super::record::Record;
-use super::top::Room;
+use super::top::{self, Room};
 use super::view::{OwnManner, PortList, SheetCard, View, Wish};
 use crate::Shown;
 use crate::params::{Control, FigwortParams, SourceChoice};
@@ -187,7 +187,10 @@ impl EditorApp {
                 },
                 Wish::Silence => self.session.panic(),
                 Wish::Finish => self.session.finish(!self.session.finishing()),
-                Wish::Read => self.messages.clear(),
+                Wish::Read => {
+                    let unseen = self.messages.len().saturating_sub(top::MESSAGES);
+                    self.messages.truncate(unseen);
+                }
                 Wish::Key { pitch, velocity } => self.play(pitch, velocity),
                 Wish::Demo if self.session.demonstrating() => self.session.stop_demo(),
                 Wish::Demo => {
@@ -380,6 +383,19 @@ mod tests {
         let expected =
             [(Row::Melody, velocity), (Row::Melody, None), (Row::Chords, velocity), (Row::Chords, None)];
         assert_eq!(played.collect::<Vec<_>>(), expected.map(|(row, velocity)| key(row, velocity)));
+    }
+
+    #[test]
+    fn only_messages_that_were_seen_are_put_away() {
+        let mut app = app();
+        for n in 0..5 {
+            app.session.say(format!("number {n}"));
+        }
+        assert_eq!(app.view(false).messages.len(), 5);
+        app.fulfil(vec![Wish::Read], &egui::Context::default());
+        assert_eq!(app.view(false).messages, ["number 0", "number 1"]);
+        app.fulfil(vec![Wish::Read], &egui::Context::default());
+        assert_eq!(app.view(false).messages, [""; 0]);
     }
 
     #[test]

@@ -16,8 +16,8 @@ const SIZES: [u32; 6] = [75, 90, 100, 125, 150, 200];
 /// Most letters of a sheet's title in the head, where it must leave room for the rest.
 const TITLE: usize = 24;
 
-/// Most messages that are shown at once: the newest.
-const MESSAGES: usize = 3;
+/// Most messages that are shown at once: the newest. Those before them come when these are put away.
+pub(crate) const MESSAGES: usize = 3;
 
 /// What of the window is not the music's: paper, size, the list of files.
 #[derive(Clone, Debug, Default)]
@@ -97,7 +97,7 @@ pub(crate) fn draw(
     });
     if !view.messages.is_empty() {
         let first = view.messages.len().saturating_sub(MESSAGES);
-        slip(ui, view.messages.get(first..).unwrap_or_default(), inks, wishes);
+        slip(ui, view.messages.get(first..).unwrap_or_default(), first, inks, wishes);
     }
 }
 
@@ -318,8 +318,8 @@ fn shortened(text: &str, most: usize) -> String {
     short + "\u{2026}"
 }
 
-/// Messages until they are put away.
-fn slip(ui: &mut Ui, messages: &[String], inks: &Inks, wishes: &mut Vec<Wish>) {
+/// Messages until they are put away, and how many wait behind them.
+fn slip(ui: &mut Ui, messages: &[String], more: usize, inks: &Inks, wishes: &mut Vec<Wish>) {
     let frame = egui::Frame::new().fill(inks.shade).inner_margin(egui::Margin::symmetric(8, 3));
     frame.show(ui, |ui| {
         let words = ui.available_width() - 70.0;
@@ -332,9 +332,13 @@ fn slip(ui: &mut Ui, messages: &[String], inks: &Inks, wishes: &mut Vec<Wish>) {
                 for message in messages {
                     ui.add(egui::Label::new(message).wrap());
                 }
+                if more > 0 {
+                    let words = format!("{more} more when these are closed");
+                    ui.label(RichText::new(words).color(inks.pencil));
+                }
             });
             ui.with_layout(Layout::right_to_left(Align::Min), |ui| {
-                if button(ui, "Close", "Puts the messages away.", true) {
+                if button(ui, "Close", "Puts these messages away.", true) {
                     wishes.push(Wish::Read);
                 }
             });

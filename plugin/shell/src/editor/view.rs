@@ -136,7 +136,7 @@ pub enum Wish {
     OwnManner(Option<String>),
     /// The player's own manners read anew.
     ReadManners,
-    /// The message has been read.
+    /// The messages that are shown have been read.
     Read,
     /// The last change taken back.
     Undo,

@@ -139,7 +139,7 @@ impl Session {
 
     /// Becomes what a project kept. What cannot be read is left out with a message.
     pub(crate) fn restore(self: &Arc<Self>, twin: SessionTwin) {
-        lock(&self.messages).extend(twin.complaints);
+        self.say_all(twin.complaints);
         *lock(&self.unread) = twin.unread;
         if let Err(error) = self.use_manner(twin.manner.clone()) {
             self.put_manner_away();
