@@ -14,7 +14,11 @@ use tempfile::{NamedTempFile, PersistError};
 /// # Errors
 /// In words, which end with `advice`.
 pub(crate) fn read(path: &Path, most: u64, advice: &str) -> Result<Vec<u8>, String> {
-    let unreadable = |error: Error| format!("{}; {advice}", reason(&error));
+    let unreadable = |error: Error| match error.kind() {
+        ErrorKind::NotFound => format!("there is no such file; {advice}"),
+        ErrorKind::PermissionDenied => format!("you are not permitted to read it; {advice}"),
+        _ => format!("{}; {advice}", reason(&error)),
+    };
     let about = fs::metadata(path).map_err(unreadable)?;
     if about.is_dir() {
         return Err(format!("is a folder; {advice}"));
@@ -134,7 +138,7 @@ mod tests {
         let large = folder.path().join("large");
         fs::write(&large, [0; 2_049]).expect("written");
         assert_eq!(read(&large), "is larger than 2 kB; choose another");
-        assert!(read(&folder.path().join("gone")).ends_with("; choose another"));
+        assert_eq!(read(&folder.path().join("gone")), "there is no such file; choose another");
         #[cfg(unix)]
         {
             // Nobody ever writes into it: opening it would wait for ever.

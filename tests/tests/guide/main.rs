@@ -29,8 +29,8 @@ const OTHERS: &[&str] = &[
     "RUSTC_BOOTSTRAP=1 cargo fuzz run -s none --features shell state fuzz/corpus/state fuzz/seeds/state -- \
      -max_total_time=1200 -dict=fuzz/dictionaries/state.dict",
     "MIRIFLAGS=-Zmiri-disable-isolation cargo +nightly miri test -p figwort --lib session::handover",
-    "RUSTC_BOOTSTRAP=1 RUSTFLAGS=-Zsanitizer=address cargo test --target x86_64-unknown-linux-gnu \
-     -p figwort-engine -p figwort-sheet",
+    "tests/sanitized.sh thread",
+    "tests/sanitized.sh address",
 ];
 
 /// The commands of `figwort`.
