@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use figwort_sheet::Sheet;
+use figwort_sheet::{Sheet, SheetError};
 
 /// A tune and where it is from.
 pub(crate) struct Tune {
@@ -13,7 +13,7 @@ pub(crate) struct Tune {
     pub(crate) sheet: Sheet,
 }
 
-/// Every tune that can be read, in the order of file names; what can't be read is left out.
+/// Every tune that can be read, in the order of file names; what can't be read is left out and said.
 pub(crate) fn sheets(folder: &Path) -> Result<Vec<Tune>> {
     let mut tunes = vec![];
     gather(folder, folder, &mut tunes)?;
@@ -32,15 +32,17 @@ fn gather(top: &Path, folder: &Path, tunes: &mut Vec<Tune>) -> Result<()> {
         let name = path.strip_prefix(top).unwrap_or(&path).display().to_string();
         let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
         let bytes = || fs::read(&path).with_context(|| format!("{} can't be read", path.display()));
-        let sheets: Vec<Sheet> = match ending.as_str() {
-            "abc" => figwort_sheet::abc::read_all(&bytes()?).into_iter().flatten().flatten().collect(),
-            "mid" | "midi" | "musicxml" | "xml" | "mxl" => {
-                figwort_sheet::read(&bytes()?, None).into_iter().collect()
-            }
+        let read: Vec<Result<Sheet, SheetError>> = match ending.as_str() {
+            "abc" => figwort_sheet::abc::read_all(&bytes()?).unwrap_or_else(|error| vec![Err(error)]),
+            "mid" | "midi" | "musicxml" | "xml" | "mxl" => vec![figwort_sheet::read(&bytes()?, None)],
             _ => vec![],
         };
-        tunes
-            .extend(sheets.into_iter().map(|sheet| Tune { name: format!("{name}: {}", sheet.title), sheet }));
+        for sheet in read {
+            match sheet {
+                Ok(sheet) => tunes.push(Tune { name: format!("{name}: {}", sheet.title), sheet }),
+                Err(error) => eprintln!("left out: {name}: {error}"),
+            }
+        }
     }
     Ok(())
 }

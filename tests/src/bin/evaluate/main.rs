@@ -49,7 +49,10 @@ pub(crate) fn output() -> PathBuf {
 fn reading(folder: &Path) -> Result<()> {
     let sheets = corpus::sheets(folder)?;
     if sheets.is_empty() {
-        bail!("{} holds no sheet that can be read (.abc, .mid)", folder.display());
+        bail!(
+            "{} holds no sheet that can be read (.abc, .mid, .musicxml, .mxl); give another folder",
+            folder.display()
+        );
     }
     let bars: usize = sheets.iter().map(|sheet| sheet.sheet.bars.len()).sum();
     println!("{} tunes, {bars} bars", sheets.len());
