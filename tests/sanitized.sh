@@ -12,7 +12,8 @@ set -eu
 case "${1:-}" in thread | address) ;; *) echo "which one? thread or address" >&2; exit 2 ;; esac
 cd "$(dirname "$(realpath "$0")")/.."
 system=x86_64-unknown-linux-gnu
-export RUSTFLAGS="-Zsanitizer=$1" CARGO_PROFILE_DEV_OPT_LEVEL="${CARGO_PROFILE_DEV_OPT_LEVEL:-1}"
+# The plugin finds the sanitizer in the program that loads it, which has to show its names for that.
+export RUSTFLAGS="-Zsanitizer=$1 -Clink-arg=-rdynamic" CARGO_PROFILE_DEV_OPT_LEVEL="${CARGO_PROFILE_DEV_OPT_LEVEL:-1}"
 export CARGO_TARGET_DIR; CARGO_TARGET_DIR=$(realpath -m "${CARGO_TARGET_DIR:-target/sanitized}")
 folder="$CARGO_TARGET_DIR/$1"
 mkdir -p "$folder/Figwort.vst3/Contents/x86_64-linux"
