@@ -232,3 +232,50 @@ proptest! {
         prop_assert_eq!(late.count(), 0, "something after the last key: {:?}", played);
     }
 }
+
+/// A broken chord that has to give way after its bass still becomes a chord of three notes, with the melody
+/// note that it gives way to.
+#[test]
+fn a_chord_is_completed_where_its_figure_gives_way() {
+    let mut settings = Settings { space: 0.0, one_player: false, ..Settings::default() };
+    settings.manner.broken_chord = 100;
+    settings.manner.repeated_chord = 0;
+    settings.manner.bass_line = 0;
+    settings.manner.inner_line = 0;
+    const BEAT: u64 = 24_000;
+    let bar = 4 * BEAT;
+    let mut script = Script::new(5 * bar, settings);
+    for (n, chord) in
+        [[48u8, 52, 55], [45, 48, 52], [41, 45, 48], [43, 47, 50], [48, 52, 55]].iter().enumerate()
+    {
+        let start = n as u64 * bar;
+        script = script.chord(start, start + bar, chord);
+    }
+    // The melody stands until half a beat of the last bar is over, then runs.
+    script = script.on(0, 79).off(2 * bar, 79).on(2 * bar, 76).off(4 * bar + BEAT / 2, 76);
+    for (n, key) in [77u8, 79, 81, 79, 77, 76, 74].into_iter().enumerate() {
+        let at = 4 * bar + BEAT / 2 * (n as u64 + 1);
+        script = script.on(at, key).off(at + BEAT / 2, key);
+    }
+    let played = play(&script, &Cut::every(64), None);
+    let sounding = |until: u64| {
+        let mut keys = std::collections::BTreeSet::new();
+        for (frame, message) in &played {
+            match message {
+                _ if *frame > until => break,
+                OutputMessage::NoteOn { hand, pitch, .. } if *hand != Hand::Melody => {
+                    keys.insert(pitch.key());
+                }
+                OutputMessage::NoteOff { hand, pitch, .. } if *hand != Hand::Melody => {
+                    keys.remove(&pitch.key());
+                }
+                _ => {}
+            }
+        }
+        keys
+    };
+    let early = sounding(4 * bar + BEAT / 2 - 1);
+    assert!(early.len() < 3, "the figure had time: {early:?}");
+    let later = sounding(4 * bar + BEAT / 2);
+    assert!(later.len() >= 3 && later.is_superset(&early), "{early:?}, then {later:?}");
+}

@@ -47,13 +47,10 @@ impl Engine {
         }
         let beat = self.bar(scene, self.now).metre.beat();
         match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {
-            MelodyState::Moving => self.give_way(desk, scene),
+            MelodyState::Moving => self.give_way(desk, scene, frame),
             MelodyState::Still | MelodyState::Resting => {
                 self.stood = self.melody.last_onset();
-                // A chord or a bar that begins in this very moment decides for itself.
-                let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony));
-                let coming = change.is_some_and(|h| h.at <= self.now) || self.next_bar <= self.now;
-                if coming {
+                if self.something_begins(scene) {
                     return;
                 }
                 self.stand(desk, scene, frame);
@@ -71,8 +68,8 @@ impl Engine {
     }
 
     /// The melody moves: a running figure settles into a held chord. A passing note that has sounded still
-    /// gets its goal.
-    pub(super) fn give_way<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>) {
+    /// gets its goal. A bass that is still by itself gets its chord, with the melody.
+    fn give_way<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         // How a held chord is laid out has to do with the chord, not with the melody.
         let laid_out = self.plan.texture == Texture::Block && self.plan.figure.is_some();
         if self.running.is_none() || self.plan.texture == Texture::Ending || laid_out {
@@ -88,8 +85,41 @@ impl Engine {
         }
         self.plan.texture = Texture::Block;
         self.plan.figure = None;
+        if self.bass_is_alone() && !self.line_is_open() && !self.something_may_begin(scene, frame) {
+            for pitch in self.present_parts(Who::Upper) {
+                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+            }
+        }
         let reading = self.reading(scene);
         self.tell(desk, &reading);
+    }
+
+    /// Whether nothing of the accompaniment sounds above its bass.
+    fn bass_is_alone(&self) -> bool {
+        let bass = self.voicing.bass();
+        self.schedule.sounding().iter().all(|note| note.hand == Hand::Melody || Some(note.pitch) <= bass)
+    }
+
+    /// Whether a chord or a bar begins in this very moment, or a chord played by hand may well come, early or
+    /// late, on the beat that is nearest or within half a beat.
+    fn something_may_begin(&self, scene: &Scene<'_>, frame: u64) -> bool {
+        let bar = self.bar(scene, self.now);
+        let half = bar.metre.beat().fraction(3, 8);
+        let by_hand = scene.chart_harmony().is_none();
+        let may_come = |at: Moment| {
+            nearest_beat(&bar, at).is_some_and(|place| {
+                bar.start + bar.metre.beat() * place as i64 >= bar.end() || !self.habit.rules_out(place)
+            })
+        };
+        self.something_begins(scene)
+            || by_hand && (may_come(self.now) || may_come(self.now + half))
+            || self.change_is_near(scene, frame)
+    }
+
+    /// Whether a chord of the sheet or a bar begins in this very moment: it decides for itself.
+    fn something_begins(&self, scene: &Scene<'_>) -> bool {
+        let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony));
+        change.is_some_and(|h| h.at <= self.now) || self.next_bar <= self.now
     }
 
     /// The melody stands: time to move.
