@@ -137,9 +137,20 @@ impl LoadedSheet {
                 .map(|change| (change.at, 60e6 / f64::from(change.micros_per_quarter.max(1))))
                 .collect(),
             finish: figwort_render::perform::finish_at(&self.sheet),
-            own_tempo: None,
+            own_tempo: OwnTempo::Unknown,
         }
     }
+}
+
+/// What the player has done about the tempo since a sheet came.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum OwnTempo {
+    /// Nobody has asked yet.
+    Unknown,
+    /// Nothing: it stands where it stood, and the sheet's counts.
+    Untouched(f64),
+    /// It was chosen.
+    Chosen,
 }
 
 /// A sheet as the audio thread follows it.
@@ -156,8 +167,8 @@ pub(crate) struct Score {
     tempos: Vec<(Moment, f64)>,
     /// From when on the next chord is the last.
     pub(crate) finish: Option<Moment>,
-    /// The player's own tempo when the sheet came.
-    own_tempo: Option<f64>,
+    /// The player's own tempo when the sheet came, until another is chosen.
+    own_tempo: OwnTempo,
 }
 
 impl Score {
@@ -182,7 +193,11 @@ impl Score {
     /// the sheet's, until the player chooses an own tempo, which then stands for the sheet's first and takes the
     /// others with it.
     pub(crate) fn tempo_at(&mut self, position: f64, own: f64) -> f64 {
-        let before = *self.own_tempo.get_or_insert(own);
+        self.own_tempo = match self.own_tempo {
+            OwnTempo::Unknown => OwnTempo::Untouched(own),
+            OwnTempo::Untouched(before) if before != own => OwnTempo::Chosen,
+            known => known,
+        };
         let ticks = position * TICKS_PER_QUARTER as f64 - self.first.0 as f64;
         let count = self.tempos.partition_point(|(at, _)| at.0 as f64 <= ticks);
         let (Some((_, first)), Some((_, here))) =
@@ -190,7 +205,7 @@ impl Score {
         else {
             return own;
         };
-        if own == before { *here } else { own * here / first }
+        if self.own_tempo == OwnTempo::Chosen { own * here / first } else { *here }
     }
 }
 
@@ -260,6 +275,8 @@ mod tests {
         );
         // Chosen while it runs: half as fast, in proportion.
         assert_eq!([at(0.0, 40.0), at(4.0, 40.0)], [40.0, 30.0]);
+        // Also the one that stood there before the sheet came.
+        assert_eq!([at(0.0, 120.0), at(4.0, 120.0)], [120.0, 90.0]);
         // A pick-up begins where it lies in the first bar.
         let mut score = LoadedSheet::read("three.abc", TUNE, None).expect("a tune").score();
         let usual = 60e6 / f64::from(figwort_sheet::DEFAULT_TEMPO);
