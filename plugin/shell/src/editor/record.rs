@@ -25,6 +25,8 @@ const ROLLED: Span = Span(TICKS_PER_QUARTER / 3);
 pub struct Record {
     /// Bars that began, with their numbers counted from the first.
     bars: Vec<Bar>,
+    /// Whether the last of them was told, not assumed.
+    told: bool,
     /// Number of the first bar that is kept.
     first_number: u32,
     notes: Vec<Note>,
@@ -40,6 +42,7 @@ impl Record {
             let at = event.at;
             match event.what {
                 What::On { hand, pitch, .. } => {
+                    self.go_on(at);
                     // A note whose end was lost ends where it is struck again.
                     self.end(hand, pitch, at);
                     self.notes.push(Note { hand, pitch, at, end: None, state: State::Played });
@@ -57,7 +60,10 @@ impl Record {
                 }
                 What::Decided(Some(chord)) => self.name(at, ChordSymbol::of(chord, self.key)),
                 What::KeyHeard(key) => self.key = key,
-                What::Bar { metre, .. } => self.begin_bar(at, metre),
+                What::Bar { metre, .. } => {
+                    self.begin_bar(at, metre);
+                    self.told = true;
+                }
                 _ => {}
             }
         }
@@ -95,6 +101,28 @@ impl Record {
             }
         }
         self.bars.push(Bar { start: at, length: metre.bar(), metre });
+    }
+
+    /// Bars up to a note, where no clock runs that would begin them: a melody alone beside a host that stands.
+    fn go_on(&mut self, at: Moment) {
+        let Some(last) = self.bars.last() else {
+            self.told = false;
+            return self.begin_bar(at, Metre::FOUR_FOUR);
+        };
+        let (metre, mut next) = (last.metre, last.start + last.length);
+        // A sheet's bar may be longer than its metre says: only a whole bar more without a word means that none comes.
+        if self.told && at - next < metre.bar() {
+            return;
+        }
+        if at - next > metre.bar() * BEHIND as i64 {
+            // After a long silence the page begins anew.
+            next = at;
+        }
+        while next <= at {
+            self.begin_bar(next, metre);
+            next += metre.bar();
+        }
+        self.told = false;
     }
 
     /// Lets go of what has left the page.
@@ -327,6 +355,30 @@ mod tests {
         assert_eq!(page.present, BEHIND);
         assert_eq!(page.notes.len(), BEHIND + 1);
         assert_eq!(page.first_number, Some(500 - BEHIND as u32));
+    }
+
+    /// A melody alone beside a host that stands: no bar is told, and the page goes on all the same.
+    #[test]
+    fn without_a_clock_the_page_goes_on() {
+        let mut record = Record::default();
+        for n in 0..500 {
+            let at = 3.0 + f64::from(n);
+            record.take(&[event(at, on(Hand::Melody, 72)), event(at + 0.9, off(Hand::Melody, 72))]);
+        }
+        let page = record.page(&shown(502.9), None, Span(Q));
+        assert_eq!((page.present, page.bars[page.present].start), (BEHIND, Moment(499 * Q)));
+        assert_eq!(page.notes.len(), (BEHIND + 1) * 4);
+        assert_eq!(page.now, shown(502.9).roll);
+        // A bar of a sheet may be longer than its metre.
+        let mut long = Record::default();
+        long.take(&[event(0.0, bar()), event(4.5, on(Hand::Melody, 72)), event(5.0, bar())]);
+        let page = long.page(&shown(5.5), None, Span(Q));
+        assert_eq!((page.present, page.bars[1].start), (1, Moment(5 * Q)));
+        // After a long silence it begins with the note, and a bar that is told a moment late changes nothing.
+        record.take(&[event(900.25, on(Hand::Melody, 72)), event(900.25, bar())]);
+        let page = record.page(&shown(900.5), None, Span(Q));
+        assert_eq!(page.bars[page.present].start.0, 900 * Q + Q / 4);
+        assert_eq!(page.bars[page.present - 1].start, Moment(499 * Q));
     }
 
     /// A jump in the middle of a bar cuts it there; the trace of one leaves no bar.
