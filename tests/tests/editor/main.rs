@@ -91,6 +91,24 @@ fn a_drag_is_one_movement() {
     assert!((60.0..=80.0).contains(&space), "{space}");
 }
 
+/// A window that closes under a control that is held ends its movement, once.
+#[test]
+fn a_window_that_closes_lets_go() {
+    let mut page = page();
+    let bar = page.get_by_role_and_label(Role::Slider, "Space").rect();
+    page.drag_at(bar.left_center() + egui::vec2(bar.width() * 0.2, 0.0));
+    page.run();
+    page.hover_at(bar.center());
+    page.run();
+    assert!(!page.state().told().contains(&"end"));
+    let before = page.state().told().len();
+    for _ in 0..2 {
+        page.state_mut().close();
+    }
+    assert_eq!(page.state().told()[before..], ["end"]);
+    assert!(page.state().past.can_undo());
+}
+
 #[test]
 fn words_can_be_typed() {
     let mut page = page();

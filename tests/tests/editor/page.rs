@@ -59,6 +59,11 @@ impl Page {
     pub(crate) fn told(&self) -> Vec<&'static str> {
         self.host.told.lock().expect("not poisoned").clone()
     }
+    /// As the framework tells it.
+    pub(crate) fn close(&mut self) {
+        let setter = ParamSetter::new(&self.host);
+        HostControls { params: &self.params, setter, past: &mut self.past }.let_go();
+    }
     pub(crate) fn value(&self, control: Control) -> f64 {
         self.params.knob(control).value()
     }

@@ -311,7 +311,10 @@ impl NiceEguiApp for EditorApp {
 
     fn editor_closed(&mut self) {
         self.hands.let_go(&self.session);
-        self.host = None;
+        if let Some(host) = self.host.take() {
+            let setter = host.param_setter();
+            HostControls { params: &self.params, setter, past: &mut self.past }.let_go();
+        }
     }
 }
 

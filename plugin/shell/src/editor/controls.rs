@@ -120,6 +120,14 @@ impl Past {
 }
 
 impl HostControls<'_> {
+    /// Ends a movement that is under way, as the window closes: the host would wait for its end, and write what it hears
+    /// over the automation until then.
+    pub fn let_go(&mut self) {
+        if let Some((control, _)) = self.past.open {
+            self.end(control);
+        }
+    }
+
     /// Sets several values, each told to the host, without remembering it.
     fn restore(&mut self, values: &[(Control, f64)]) {
         for &(control, value) in values {
