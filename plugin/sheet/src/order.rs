@@ -93,7 +93,7 @@ fn play(
         if let Some(group) = group
             && let Some(ending) = group.beginning_at(at)
         {
-            let wanted = group.ending_for(mode, player.pass);
+            let wanted = group.ending_for(group.mode(bars, mode), player.pass);
             if wanted != Some(ending) {
                 at = match wanted {
                     Some(wanted) if wanted.from > at => wanted.from,
@@ -107,6 +107,7 @@ fn play(
         }
         steps.push(Step { bar: at, arrival: came_from.is_some_and(|from: usize| from + 1 != at) });
         came_from = Some(at);
+        let mode = group.map_or(mode, |group| group.mode(bars, mode));
         at = player.leave(at, bar, group, mode, bars.get(at + 1));
     }
     Ok(())
@@ -164,6 +165,11 @@ impl Player {
                 return self.begin_section(at + 1);
             }
             None => return at + 1,
+        };
+        let mode = match group {
+            Some(_) => mode,
+            None if bar.right.after_jump => Mode::Signs,
+            None => mode,
         };
         if mode == Mode::Signs && self.pass < times {
             self.pass += 1;

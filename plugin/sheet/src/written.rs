@@ -83,6 +83,8 @@ pub(crate) struct Right {
     pub(crate) double: bool,
     /// A later `:|` without its `|:` goes back to here.
     pub(crate) restarts: bool,
+    /// `:|` holds after a jump, too.
+    pub(crate) after_jump: bool,
 }
 
 /// A word or sign that directs the player elsewhere.
@@ -94,8 +96,23 @@ pub(crate) enum MarkKind {
     /// Leave for the coda here.
     ToCoda,
     Fine,
-    DaCapo,
-    DalSegno,
+    DaCapo(Al),
+    DalSegno(Al),
+}
+
+/// Up to where a jump says that it leads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Al {
+    Unsaid,
+    Fine,
+    Coda,
+}
+
+impl MarkKind {
+    /// Whether they are one sign, however far a jump says that it leads.
+    pub(crate) fn is_like(self, other: Self) -> bool {
+        core::mem::discriminant(&self) == core::mem::discriminant(&other)
+    }
 }
 
 /// A mark and where it stands.
@@ -147,6 +164,12 @@ pub(crate) fn mark_kind(text: &str) -> Option<MarkKind> {
     }
     let letters: String = text.chars().filter(|c| c.is_alphabetic()).flat_map(char::to_lowercase).collect();
     let mut signs = text.chars().filter(|c| is_sign(*c));
+    // "al Fine e poi la Coda" goes to the coda in the end.
+    let al = match letters.as_str() {
+        words if words.contains("coda") => Al::Coda,
+        words if words.contains("fine") => Al::Fine,
+        _ => Al::Unsaid,
+    };
     match letters.as_str() {
         "" => match signs.next()? {
             SEGNO => Some(MarkKind::Segno),
@@ -157,11 +180,13 @@ pub(crate) fn mark_kind(text: &str) -> Option<MarkKind> {
         "tocoda" | "dacoda" | "allacoda" => Some(MarkKind::ToCoda),
         "to" if signs.any(|sign| sign == CODA) => Some(MarkKind::ToCoda),
         "fine" => Some(MarkKind::Fine),
-        "dc" | "dacapo" => Some(MarkKind::DaCapo),
-        "ds" | "dalsegno" => Some(MarkKind::DalSegno),
+        "dc" | "dacapo" => Some(MarkKind::DaCapo(Al::Unsaid)),
+        "ds" | "dalsegno" => Some(MarkKind::DalSegno(Al::Unsaid)),
         // D.C. al Fine, D.S. al Coda, Da Capo al Segno e poi la Coda …
-        _ if ["dcal", "dacapoal"].iter().any(|way| letters.starts_with(way)) => Some(MarkKind::DaCapo),
-        _ if ["dsal", "dalsegnoal"].iter().any(|way| letters.starts_with(way)) => Some(MarkKind::DalSegno),
+        _ if ["dcal", "dacapoal"].iter().any(|way| letters.starts_with(way)) => Some(MarkKind::DaCapo(al)),
+        _ if ["dsal", "dalsegnoal"].iter().any(|way| letters.starts_with(way)) => {
+            Some(MarkKind::DalSegno(al))
+        }
         _ => None,
     }
 }
@@ -176,16 +201,16 @@ mod tests {
 
     #[test]
     fn directions_are_not_chords() {
-        assert_eq!(mark_kind("D.C. al Fine"), Some(MarkKind::DaCapo));
-        assert_eq!(mark_kind("D.S."), Some(MarkKind::DalSegno));
+        assert_eq!(mark_kind("D.C. al Fine"), Some(MarkKind::DaCapo(Al::Fine)));
+        assert_eq!(mark_kind("D.S."), Some(MarkKind::DalSegno(Al::Unsaid)));
         assert_eq!(mark_kind("Fine"), Some(MarkKind::Fine));
         assert_eq!(mark_kind("To Coda"), Some(MarkKind::ToCoda));
         assert_eq!(mark_kind("To Coda \u{1d10c}"), Some(MarkKind::ToCoda));
         assert_eq!(mark_kind("To \u{1d10c}"), Some(MarkKind::ToCoda));
         assert_eq!(mark_kind("\u{1d10b}"), Some(MarkKind::Segno));
-        assert_eq!(mark_kind("D. S. al Coda (senza rep.)"), Some(MarkKind::DalSegno));
-        assert_eq!(mark_kind("D.C. al Fine e poi la Coda"), Some(MarkKind::DaCapo));
-        assert_eq!(mark_kind("D.S. al 2nd ending"), Some(MarkKind::DalSegno));
+        assert_eq!(mark_kind("D. S. al Coda (senza rep.)"), Some(MarkKind::DalSegno(Al::Coda)));
+        assert_eq!(mark_kind("D.C. al Fine e poi la Coda"), Some(MarkKind::DaCapo(Al::Coda)));
+        assert_eq!(mark_kind("D.S. al 2nd ending"), Some(MarkKind::DalSegno(Al::Unsaid)));
         assert_eq!(mark_kind("To the sea"), None);
         for chord in ["D7/c", "D/c", "D", "Dsus", "F", "C"] {
             assert_eq!(mark_kind(chord), None, "{chord}");

@@ -11,7 +11,7 @@ use super::measure::{Edges, Measure, Time};
 use super::score::Part;
 use crate::length::Exact;
 use crate::warnings::Warnings;
-use crate::written::{Left, Mark, Right, WrittenBar, WrittenNote, metre_of, number_after};
+use crate::written::{Al, Left, Mark, MarkKind, Right, WrittenBar, WrittenNote, metre_of, number_after};
 use crate::{DEFAULT_TEMPO, SheetError, limits};
 
 /// The bars and the marks in them.
@@ -84,9 +84,17 @@ pub(super) fn written(
         }
         for other in &here {
             for (kind, before) in &other.marks {
-                let known = marks.iter().rev().take_while(|mark: &&Mark| mark.bar == index);
-                if !known.into_iter().any(|mark| mark.kind == *kind) {
-                    marks.push(Mark { kind: *kind, bar: index, before: *before, line: None });
+                let known = marks.iter_mut().rev().take_while(|mark| mark.bar == index);
+                match known.into_iter().find(|mark| mark.kind.is_like(*kind)) {
+                    // Words beside a sound, or in another part, say how far a jump leads.
+                    Some(Mark {
+                        kind: known @ (MarkKind::DaCapo(Al::Unsaid) | MarkKind::DalSegno(Al::Unsaid)),
+                        ..
+                    }) => {
+                        *known = *kind;
+                    }
+                    Some(_) => {}
+                    None => marks.push(Mark { kind: *kind, bar: index, before: *before, line: None }),
                 }
             }
         }
@@ -113,7 +121,12 @@ pub(super) fn written(
             quoted: Vec::new(),
             symbols: Vec::new(),
             left,
-            right: Right { repeat: edges.ends, double: edges.double_right, restarts: false },
+            right: Right {
+                repeat: edges.ends,
+                double: edges.double_right,
+                restarts: false,
+                after_jump: edges.after_jump,
+            },
         };
         let chords = harmony.get(index);
         let found = chords.map_or(&[][..], |measure| &measure.harmonies);
@@ -161,6 +174,7 @@ fn edges(here: &[&Measure]) -> Edges {
     for Measure { edges, .. } in here {
         all.starts |= edges.starts;
         all.ends = all.ends.max(edges.ends);
+        all.after_jump |= edges.after_jump;
         all.double_left |= edges.double_left;
         all.double_right |= edges.double_right;
         all.ending_over |= edges.ending_over;

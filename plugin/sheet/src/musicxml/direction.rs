@@ -7,7 +7,7 @@ use figwort_theory::ChordSymbol;
 
 use super::attributes;
 use super::element::Element;
-use crate::written::{MarkKind, mark_kind};
+use crate::written::{Al, MarkKind, mark_kind};
 
 /// What a direction says.
 #[derive(Debug, Default)]
@@ -45,8 +45,11 @@ pub(super) fn read(element: &Element) -> Direction {
             "words" => {
                 read.no_chord |= crate::symbol::is_no_chord(&kind.text);
                 read.worded = read.worded.or_else(|| crate::symbol::known(&kind.text));
-                if !sounded {
-                    read.marks.extend(mark_kind(&kind.text));
+                match mark_kind(&kind.text) {
+                    Some(kind) if !sounded => read.marks.push(kind),
+                    // The words say how far the jump of the sound leads.
+                    Some(MarkKind::DaCapo(al) | MarkKind::DalSegno(al)) => read.lead(al),
+                    _ => {}
                 }
             }
             _ => {}
@@ -61,14 +64,23 @@ pub(super) fn read(element: &Element) -> Direction {
 }
 
 impl Direction {
+    /// Says of the jumps how far they lead.
+    fn lead(&mut self, how_far: Al) {
+        for mark in &mut self.marks {
+            if let MarkKind::DaCapo(al) | MarkKind::DalSegno(al) = mark {
+                *al = how_far;
+            }
+        }
+    }
+
     fn sound(&mut self, sound: &Element) {
         const MARKS: [(&str, MarkKind); 6] = [
             ("segno", MarkKind::Segno),
             ("coda", MarkKind::Coda),
             ("tocoda", MarkKind::ToCoda),
             ("fine", MarkKind::Fine),
-            ("dacapo", MarkKind::DaCapo),
-            ("dalsegno", MarkKind::DalSegno),
+            ("dacapo", MarkKind::DaCapo(Al::Unsaid)),
+            ("dalsegno", MarkKind::DalSegno(Al::Unsaid)),
         ];
         for (name, mark) in MARKS {
             if sound.attribute(name).is_some_and(|value| value != "no") {

@@ -102,6 +102,8 @@ pub(super) struct Edges {
     pub(super) starts: bool,
     /// How often the section that ends here is played; 0 where none ends.
     pub(super) ends: u32,
+    /// Whether it is repeated after a jump, too.
+    pub(super) after_jump: bool,
     /// Double or thick bar lines to the left and right.
     pub(super) double_left: bool,
     pub(super) double_right: bool,
@@ -336,6 +338,7 @@ impl Measure {
             } else {
                 let times = repeat.attribute("times").and_then(|times| times.parse().ok());
                 self.edges.ends = times.unwrap_or(2).clamp(2, limits::MAX_TIMES);
+                self.edges.after_jump = repeat.is("after-jump", "yes");
             }
         }
         for ending in element.all("ending") {

@@ -39,6 +39,13 @@ impl Group {
         self.endings.iter().any(|ending| ending.to == bar + 1)
     }
 
+    /// How they are played: by their numbers, too, where a repeat sign among them holds after a jump.
+    pub(super) fn mode(&self, bars: &[WrittenBar], mode: Mode) -> Mode {
+        let holds =
+            bars.get(self.from..self.to).is_some_and(|bars| bars.iter().any(|bar| bar.right.after_jump));
+        if holds { Mode::Signs } else { mode }
+    }
+
     /// The ending to play; `None` where the group is passed over.
     pub(super) fn ending_for(&self, mode: Mode, pass: u32) -> Option<&Ending> {
         let numbered = |pass| self.endings.iter().find(|ending| ending.numbers.contains(&pass));

@@ -13,7 +13,7 @@ use super::jump::Followed;
 use super::{Order, Step, ending};
 use crate::page::{Jump, Page, PageBar, PageNote, Signs, Until};
 use crate::warnings::Warnings;
-use crate::written::{Left, Mark, MarkKind, Right, WrittenBar, WrittenNote};
+use crate::written::{Al, Left, Mark, MarkKind, Right, WrittenBar, WrittenNote};
 
 /// The page with the signs that make the order.
 pub(crate) fn page(bars: &[WrittenBar], order: &Order) -> Page {
@@ -71,7 +71,7 @@ impl Places<'_> {
     fn last_return(&self) -> Option<Followed> {
         let last = self.order.windows(2).rposition(|pair| matches!(pair, [a, b] if b <= a))?;
         let (bar, from) = (*self.order.get(last)?, *self.order.get(last + 1)?);
-        let kind = if from == 0 { MarkKind::DaCapo } else { MarkKind::DalSegno };
+        let kind = if from == 0 { MarkKind::DaCapo(Al::Fine) } else { MarkKind::DalSegno(Al::Fine) };
         Some(Followed { kind, at: last, bar, from, fine: self.order.last().copied(), coda: None })
     }
 
@@ -108,7 +108,7 @@ impl Places<'_> {
             }
         }
         let Some(jump) = jump else { return signs };
-        let to_segno = jump.kind == MarkKind::DalSegno;
+        let to_segno = matches!(jump.kind, MarkKind::DalSegno(_));
         let until = match (jump.coda, jump.fine) {
             (Some(_), _) => Until::Coda,
             (None, Some(_)) => Until::Fine,
@@ -155,7 +155,12 @@ impl Places<'_> {
                 mark(MarkKind::ToCoda, false);
             }
             if let Some(jump) = signs.jump {
-                mark(if jump.to_segno { MarkKind::DalSegno } else { MarkKind::DaCapo }, false);
+                let al = match jump.until {
+                    Until::Through => Al::Unsaid,
+                    Until::Fine => Al::Fine,
+                    Until::Coda => Al::Coda,
+                };
+                mark(if jump.to_segno { MarkKind::DalSegno(al) } else { MarkKind::DaCapo(al) }, false);
             }
             let left = Left {
                 section: true,
@@ -164,7 +169,7 @@ impl Places<'_> {
                 ending_bars: if signs.ending.is_empty() { 0 } else { bars_to_end(rest) },
                 part: None,
             };
-            let right = Right { repeat: signs.ends, double: bar.right.double, restarts: false };
+            let right = Right { repeat: signs.ends, double: bar.right.double, ..Right::default() };
             page.push(bare(bar, left, right));
         }
         let order = super::order(&page, &marks, &[], &mut Warnings::default()).ok()?;

@@ -88,6 +88,27 @@ fn jumps() {
     assert_eq!(play("SC | D O| E |] F \"D.S. al Coda\"|] OG |"), "CDEFCDG");
 }
 
+/// Each jump is followed once, and goes where its words say (common practice, no source).
+#[test]
+fn several_jumps() {
+    // D.S. al Coda, then D.C. al Fine from the coda.
+    assert_eq!(
+        play("C !fine!| !segno! D !dacoda!| E \"^D.S. al Coda\"|] !coda! F | G \"^D.C. al Fine\"|]"),
+        "CDEDFGC"
+    );
+    // The Fine is passed over on the way to the coda.
+    assert_eq!(play("C !fine!| D !dacoda!| E \"^D.C. al Coda\"|] !coda! F |]"), "CDECDF");
+    // Two segnos, each with its own D.S.
+    assert_eq!(play("!segno! C | D !D.S.!|] !segno! E | F !D.S.!| G |]"), "CDCDEFEFG");
+    // Two codas, each with its own way there.
+    assert_eq!(
+        play("C !dacoda!| D \"^D.C. al Coda\"|] !coda! E | F !dacoda!| G \"^D.C. al Coda\"|] !coda! A |]"),
+        "CDCEFGCDEFA"
+    );
+    // The same way back twice: plainly through, then al Fine.
+    assert_eq!(play("C | D !fine!| E !D.C.!| F \"^D.C. al Fine\"|]"), "CDECDEFCD");
+}
+
 #[test]
 fn arrivals_begin_sections() {
     let sheet = read(b"X:1\nM:4/4\nL:1\nK:C\n\"C\"C | D | E :| F | G |]\n", None).expect("a sheet");

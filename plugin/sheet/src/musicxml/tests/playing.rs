@@ -129,6 +129,44 @@ fn jumps_by_sound_and_by_words() {
     assert_eq!(play(&bars), "CDEFDEG");
 }
 
+/// MusicXML 4.0, `repeat`: after a jump a repeat is played only where `after-jump` says so.
+#[test]
+fn repeats_after_a_jump() {
+    let with = |letter: &str, before: &str, after: &str| format!("{letter}{before}@{after}");
+    let play = |bars: &[String]| order(&bars.iter().map(String::as_str).collect::<Vec<_>>());
+    let jump = "<sound dacapo='yes'/>";
+    let held = BACK.replace("/></b", " after-jump='yes'/></b");
+    assert_eq!(play(&[with("C", "", ""), with("D", START, BACK), with("E", "", jump)]), "CDDECDE");
+    assert_eq!(play(&[with("C", "", ""), with("D", START, &held), with("E", "", jump)]), "CDDECDDE");
+    let over = format!("<barline location='right'>{}</barline>", STOP.replace("stop", "discontinue"));
+    for (sign, played) in [(BACK.to_owned(), "CDCECE"), (held, "CDCECDCE")] {
+        let end = sign.replace("<repeat", &format!("{STOP}<repeat"));
+        let bars =
+            [with("C", "", ""), with("D", &volta("1"), &end), with("E", &volta("2"), &(over.clone() + jump))];
+        assert_eq!(play(&bars), played);
+    }
+}
+
+/// Words beside the sound say how far a jump leads (common practice, no source).
+#[test]
+fn words_beside_a_sound_choose_fine_or_coda() {
+    let with = |letter: &str, before: &str, after: &str| format!("{letter}{before}@{after}");
+    let jump = |way: &str| {
+        format!(
+            "<direction><direction-type><words>D.C. al {way}</words></direction-type><sound dacapo='yes'/></direction>"
+        )
+    };
+    for (way, played) in [("Fine", "CDEC"), ("Coda", "CDECDF")] {
+        let bars = [
+            with("C", "", "<sound fine='yes'/>"),
+            with("D", "", "<sound tocoda='c'/>"),
+            with("E", "", &jump(way)),
+            with("F", "<sound coda='c'/>", ""),
+        ];
+        assert_eq!(order(&bars.each_ref().map(String::as_str)), played);
+    }
+}
+
 /// Some programs write what concerns all parts into the first only.
 #[test]
 fn signs_of_other_parts_count() {
