@@ -1,8 +1,6 @@
 //! The editor without a screen: a page that can be drawn frame by frame, and what a frame costs. Also for the program
 //! `frame`, which measures it.
 
-use std::time::{Duration, Instant};
-
 use egui::{ClippedPrimitive, Context, Pos2, RawInput, Rect, TexturesDelta, Vec2};
 use figwort::editor::{HostControls, Past, Room, View, draw};
 use figwort::params::FigwortParams;
@@ -10,6 +8,7 @@ use nice_plug::context::PluginApi;
 use nice_plug::context::gui::{GuiContextInner, ParamSetter};
 use nice_plug::plugin::PluginState;
 use nice_plug::prelude::ParamPtr;
+use tests::stopwatch::{Spent, timed};
 
 /// A host that only does what it is asked.
 struct Host;
@@ -46,8 +45,8 @@ pub(crate) struct Frame {
     pub(crate) primitives: Vec<ClippedPrimitive>,
     /// Changes of letters and pictures that it is painted with.
     pub(crate) textures: TexturesDelta,
-    /// How long it took to know, by the clock.
-    pub(crate) took: Duration,
+    /// How long it took to know.
+    pub(crate) took: Spent,
 }
 
 impl Desk {
@@ -71,21 +70,20 @@ impl Desk {
             focused: true,
             ..RawInput::default()
         };
-        let start = Instant::now();
         let (params, past, room) = (&self.params, &mut self.past, &mut self.room);
-        let output = self.ctx.run_ui(input, |ui| {
-            let mut controls = HostControls { params, setter: ParamSetter::new(&Host), past };
-            draw(ui, view, room, &mut controls);
+        let ((primitives, textures), took) = timed(|| {
+            let output = self.ctx.run_ui(input, |ui| {
+                let mut controls = HostControls { params, setter: ParamSetter::new(&Host), past };
+                draw(ui, view, room, &mut controls);
+            });
+            (self.ctx.tessellate(output.shapes, output.pixels_per_point), output.textures_delta)
         });
-        let primitives = self.ctx.tessellate(output.shapes, output.pixels_per_point);
-        let took = start.elapsed();
-        Frame { primitives, textures: output.textures_delta, took }
+        Frame { primitives, textures, took }
     }
 }
 
-/// So many frames of a page whose cursor moves, from the twenty-first on: the time that each took, from the shortest to
-/// the longest, and the vertices of each in their order.
-pub(crate) fn moving(view: &View, size: [f32; 2], frames: usize) -> (Vec<Duration>, Vec<usize>) {
+/// So many frames of a page whose cursor moves, from the twenty-first on: what each took, and its vertices.
+pub(crate) fn moving(view: &View, size: [f32; 2], frames: usize) -> (Vec<Spent>, Vec<usize>) {
     const FIRST: usize = 20;
     let mut desk = Desk::new(false);
     let mut view = view.clone();
@@ -104,6 +102,5 @@ pub(crate) fn moving(view: &View, size: [f32; 2], frames: usize) -> (Vec<Duratio
             sizes.push(vertices.sum());
         }
     }
-    times.sort();
     (times, sizes)
 }
