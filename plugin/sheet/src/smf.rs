@@ -5,7 +5,7 @@
 //!   that sound together the highest is kept. Channel 10 (drums) is left aside. A file of nothing but slow block
 //!   chords has no melody.
 //! - **Chords**: markers, texts, cue points or lyrics, whichever holds the most chord symbols and mostly those;
-//!   else the chords that another track plays in blocks, named from their notes.
+//!   else the chords that another track plays, in blocks or broken, named from their notes.
 //! - **Bars**: from the time signatures. A first time signature of one bar, shorter than the next, is a
 //!   pick-up.
 //!
@@ -13,6 +13,7 @@
 //! file does not state.
 
 mod bars;
+mod broken;
 mod chunks;
 pub(crate) mod file;
 mod harmony;
@@ -49,7 +50,7 @@ pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, S
     if melody.is_empty() && chords.is_empty() {
         return Err(SheetError::Midi {
             what: "the file holds neither a melody nor chord symbols".into(),
-            hint: "give a file with a melody track, and chords as markers or as a track of block chords",
+            hint: "give a file with a melody track, and chords as markers or as a track that plays them",
         });
     }
     if melody.len() > limits::MAX_NOTES {

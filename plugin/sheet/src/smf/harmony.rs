@@ -1,8 +1,11 @@
-//! Chords from texts, or from a track that plays block chords.
+//! Chords from texts, or from a track that plays chords, in blocks or broken.
+
+use std::collections::BTreeMap;
 
 use figwort_theory::identify::{Context, identify_keys};
 use figwort_theory::{ChordSymbol, Key, Moment, Span, TICKS_PER_QUARTER};
 
+use super::broken;
 use super::file::{File, RawNote, RawText, TextKind};
 use super::melody::{Voice, together, voices};
 use crate::{ChordChange, limits, symbol};
@@ -30,25 +33,60 @@ pub(super) fn read(file: &File, melody: Option<Voice>, key: Key) -> (Vec<ChordCh
     // Melody and chords may be one voice, as both hands in one track; then its top line is no part of them.
     let both = || {
         let (voice, notes) = voices.iter().find(|(voice, _)| Some(**voice) == melody)?;
-        let line = super::melody::read(file, *voice);
-        let is_line = |note: &RawNote| {
-            let found = line.binary_search_by_key(&note.at, |line| line.at);
-            found.is_ok_and(|index| line.get(index).is_some_and(|line| line.pitch == note.pitch))
-        };
-        let rest: Vec<RawNote> = notes.iter().filter(|note| !is_line(note)).copied().collect();
+        let rest = under_line(file, *voice, notes);
         (together(&rest) >= BLOCKS).then_some((*voice, rest))
     };
     let blocks = blocks.map(|(voice, notes)| (*voice, notes.clone())).or_else(both);
-    if let Some(((track, channel), notes)) = blocks {
-        let text = format!(
-            "the file has no chord symbols; its chords are named from the notes of track {}, channel {}",
+    let named = |(track, channel): Voice, how: &str| {
+        format!(
+            "the file has no chord symbols; its chords are named from the {how} of track {}, channel {}",
             track + 1,
             channel + 1
-        );
-        return (changes(played(&notes, key)), Some(text));
+        )
+    };
+    let blocks = blocks.map(|(voice, notes)| (voice, changes(played(&notes, key))));
+    let blocks = blocks.filter(|(_, chords)| !chords.is_empty());
+    let count = blocks.as_ref().map_or(0, |(_, chords)| chords.len());
+    // Blocks of two notes over a bass are a broken chord, too.
+    if let Some((voice, chords)) =
+        broken_chords(file, &voices, melody, key).filter(|(_, chords)| chords.len() > 2 * count)
+    {
+        return (chords, Some(named(voice, "notes, one after another,") + "; look them through"));
     }
-    let text = "the file has no chord symbols (as markers or texts) and no track of block chords";
+    if let Some((voice, chords)) = blocks {
+        return (chords, Some(named(voice, "notes")));
+    }
+    let text = "the file has no chord symbols (as markers or texts) and no track that plays chords";
     (Vec::new(), Some(text.into()))
+}
+
+/// The chords of a broken accompaniment: of the voice that has most, or of what lies under the melody in its own voice.
+fn broken_chords(
+    file: &File,
+    voices: &BTreeMap<Voice, Vec<RawNote>>,
+    melody: Option<Voice>,
+    key: Key,
+) -> Option<(Voice, Vec<ChordChange>)> {
+    let end = file.notes.iter().map(|note| note.end).max()?;
+    let bars = super::bars::read(file, end).ok()?;
+    let of = |notes: &[RawNote]| changes(broken::read(notes, &bars, key));
+    let others = voices.iter().filter(|(voice, _)| Some(**voice) != melody).take(64);
+    let best = others.map(|(voice, notes)| (*voice, of(notes))).max_by_key(|(_, chords)| chords.len());
+    best.filter(|(_, chords)| chords.len() > 1).or_else(|| {
+        let (voice, notes) = voices.iter().find(|(voice, _)| Some(**voice) == melody)?;
+        let chords = of(&under_line(file, *voice, notes));
+        (chords.len() > 1).then_some((*voice, chords))
+    })
+}
+
+/// The notes of a voice without its top line.
+fn under_line(file: &File, voice: Voice, notes: &[RawNote]) -> Vec<RawNote> {
+    let line = super::melody::read(file, voice);
+    let is_line = |note: &RawNote| {
+        let found = line.binary_search_by_key(&note.at, |line| line.at);
+        found.is_ok_and(|index| line.get(index).is_some_and(|line| line.pitch == note.pitch))
+    };
+    notes.iter().filter(|note| !is_line(note)).copied().collect()
 }
 
 /// The chord symbols among the texts: those of the kind and track that has the most, if most of it is chords.

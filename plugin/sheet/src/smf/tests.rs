@@ -7,6 +7,8 @@ use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, T
 use super::read_sheet;
 use crate::Sheet;
 
+mod broken;
+
 /// Notes (tick, length, key) on a channel, and texts, as a track. 480 ticks a quarter.
 #[derive(Default)]
 struct Track(Vec<(u32, TrackEventKind<'static>)>);
