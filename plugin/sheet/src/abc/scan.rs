@@ -238,6 +238,16 @@ impl Scan {
             line.starts = line.ends / 2;
             line.ends -= line.starts;
         }
+        // `|::|` is `::` with its strokes.
+        let signs = self.chars.get(from..self.at).unwrap_or(&[]);
+        if let ['|', colons @ .., '|'] = signs
+            && colons.len() % 2 == 0
+            && colons.iter().all(|c| *c == ':')
+            && !colons.is_empty()
+        {
+            let half = colons.len() as u32 / 2;
+            line = BarLine { starts: half, ends: half, ..line };
+        }
         // `[|]` is an invisible bar line (ABC 2.1, 4.8) and ends nothing.
         let invisible = self.chars.get(from..self.at) == Some(&['[', '|', ']']);
         line.double |= strokes >= 2 || (thick && !invisible);
@@ -293,6 +303,8 @@ mod tests {
         assert_eq!(line(":|:A"), (1, 1, false, "A".into()));
         assert_eq!(line(":||:A"), (1, 1, true, "A".into()));
         assert_eq!(line("|::A"), (0, 2, false, "A".into()));
+        // ABC 2.1, 4.8, asks for leave in recognising bar lines.
+        assert_eq!(line("|::|A"), (1, 1, true, "A".into()));
         assert_eq!(line("::|A"), (2, 0, false, "A".into()));
         assert_eq!(line("|||:A"), (0, 1, true, "A".into()));
         assert_eq!(line(":||[2"), (1, 0, true, "[2".into()));

@@ -66,7 +66,8 @@ pub(super) fn written(
         for problem in &measure.problems {
             warnings.push(Some(number), None, problem.as_str());
         }
-        let mut notes = notes(measure, voice);
+        let earlier = index.checked_sub(1).and_then(|before| measures.get(before));
+        let mut notes = notes(measure, earlier, voice);
         let before = measure.repeats.and_then(|back| bars.get(index.checked_sub(back)?));
         if notes.is_empty() && measure.repeats.is_some() {
             match before.filter(|before| before.length == length) {
@@ -203,8 +204,8 @@ fn ending_bars(alike: &[&[Measure]], from: usize) -> usize {
     counts.min().unwrap_or(0)
 }
 
-fn notes(measure: &Measure, voice: u16) -> Vec<WrittenNote> {
-    let line = choose::line(measure, voice);
+fn notes(measure: &Measure, before: Option<&Measure>, voice: u16) -> Vec<WrittenNote> {
+    let line = choose::line(measure, before, voice);
     let note = |note: &choose::Sung| {
         let (at, end) = (note.at.round(), note.end.round());
         let written = WrittenNote { at, length: end - at, pitch: note.pitch, tied: note.tied };

@@ -124,9 +124,22 @@ pub(super) struct Sung {
     pub(super) tied: bool,
 }
 
+/// Most notes of a bar in whose chords held notes are looked for.
+const MAX_CHORDAL: usize = 512;
+
+/// Whether a note is a lower one of its chord and tied to one of this pitch at this place.
+fn is_under(events: &[Event], note: &Event, voice: u16, pitch: Pitch, end: Exact) -> bool {
+    note.tied
+        && note.voice == voice
+        && note.pitch == Some(pitch)
+        && note.at.plus(note.length) == end
+        && events.iter().any(|other| other.voice == voice && other.at == note.at && other.pitch > Some(pitch))
+}
+
 /// The melody of a bar: the highest notes of the voice, each until the next begins. Where the voice has nothing
-/// in the bar, not even a rest, the first voice of the upper staff stands in.
-pub(super) fn line(measure: &Measure, voice: u16) -> Vec<Sung> {
+/// in the bar, not even a rest, the first voice of the upper staff stands in. A lower note of a chord that is held by
+/// a tie when the others are over sounds on, and is no new note; `before` is the bar before.
+pub(super) fn line(measure: &Measure, before: Option<&Measure>, voice: u16) -> Vec<Sung> {
     let events = &measure.events;
     let voice = if events.iter().any(|event| event.voice == voice) {
         voice
@@ -140,13 +153,32 @@ pub(super) fn line(measure: &Measure, voice: u16) -> Vec<Sung> {
         .filter_map(|event| Some((event, event.pitch?)))
         .collect();
     notes.sort_by(|(a, high), (b, other)| a.at.order(b.at).then(other.cmp(high)));
+    let is_held = |event: &Event, pitch: Pitch| {
+        let few = |measure: &Measure| measure.events.len() <= MAX_CHORDAL;
+        if !few(measure) {
+            return false;
+        }
+        let in_bar = events.iter().any(|earlier| is_under(events, earlier, voice, pitch, event.at));
+        let over_bar = || {
+            before.filter(|before| few(before)).is_some_and(|before| {
+                let events = &before.events;
+                events.iter().any(|earlier| is_under(events, earlier, voice, pitch, before.length))
+            })
+        };
+        in_bar || (event.at == Exact::ZERO && over_bar())
+    };
     let mut line: Vec<Sung> = Vec::new();
+    let mut struck = None;
     for (event, pitch) in notes {
         let end = event.at.plus(event.length);
+        if struck == Some(event.at) {
+            continue;
+        }
+        struck = Some(event.at);
+        if event.held && is_held(event, pitch) {
+            continue;
+        }
         if let Some(last) = line.last_mut() {
-            if last.at == event.at {
-                continue;
-            }
             last.end = last.end.at_most(event.at);
         }
         line.push(Sung { at: event.at, end, pitch, tied: event.tied });

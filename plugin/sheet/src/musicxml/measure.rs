@@ -89,6 +89,8 @@ pub(super) struct Event {
     pub(super) pitch: Option<Pitch>,
     /// Whether a tie leads to the next note.
     pub(super) tied: bool,
+    /// Whether a tie leads to it.
+    pub(super) held: bool,
     pub(super) voice: u16,
     pub(super) staff: u16,
     /// Whether words are sung to it.
@@ -241,14 +243,16 @@ impl Measure {
             }
             _ => None,
         };
-        let starts = |element: &Element| element.is("type", "start");
-        let mut signs = note.all("notations").flat_map(|notations| notations.all("tied"));
-        let tied = note.all("tie").any(starts) || signs.any(starts);
+        let is_tie = |way: &str| {
+            let mut signs = note.all("notations").flat_map(|notations| notations.all("tied"));
+            note.all("tie").any(|tie| tie.is("type", way)) || signs.any(|sign| sign.is("type", way))
+        };
+        let (tied, held) = (is_tie("start"), is_tie("stop"));
         // Without voices, each turn back begins another.
         let voice = note.number("voice").unwrap_or(state.backups.saturating_add(1));
         let staff = note.number("staff").unwrap_or(1);
         let sung = note.child("lyric").is_some();
-        self.events.push(Event { at, length, pitch, tied, voice, staff, sung });
+        self.events.push(Event { at, length, pitch, tied, held, voice, staff, sung });
     }
 
     fn attributes(&mut self, element: &Element, state: &mut State) {

@@ -138,6 +138,18 @@ fn titles_from_where_they_are() {
     assert_eq!(title(""), "");
 }
 
+/// MusicXML 4.0, `tie`: what is tied sounds on, and is no new note of the melody when the note over it is over.
+#[test]
+fn a_lower_note_of_a_chord_is_held() {
+    let chord = "C4 8 <tie type='start'/>,G4 8 <chord/>";
+    let held = "C4 8 <tie type='stop'/>";
+    assert_eq!(melody(&sheet(&[&notes(&format!("{chord},{held}"))])), [(0.0, 2.0, 67)]);
+    let over_the_bar = sheet(&[&notes(&format!("D4 8,{chord}")), &notes(&format!("{held},E4 8"))]);
+    assert_eq!(melody(&over_the_bar), [(0.0, 2.0, 62), (2.0, 2.0, 67), (6.0, 2.0, 64)]);
+    // Not tied, it is new.
+    assert_eq!(melody(&sheet(&[&notes(&format!("{chord},C4 8"))])).len(), 2);
+}
+
 #[test]
 fn ties_tuplets_chords_grace_and_cue_notes() {
     let tied = sheet(&[&notes("C4 8,G4 8 <tie type='start'/>"), &notes("G4 4 <tie type='stop'/>,R 12")]);
