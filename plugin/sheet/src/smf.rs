@@ -5,7 +5,8 @@
 //!   that sound together the highest is kept. Channel 10 (drums) is left aside. A file of nothing but slow block
 //!   chords has no melody.
 //! - **Chords**: markers, texts, cue points or lyrics, whichever holds the most chord symbols and mostly those;
-//!   else the chords that another track plays, in blocks or broken, named from their notes.
+//!   else the chords that another track plays, in blocks or broken, named from their notes; a track below it that plays
+//!   one note at a time says which of their tones is the bass.
 //! - **Bars**: from the time signatures. A first time signature of one bar, shorter than the next, is a
 //!   pick-up.
 //!

@@ -7,13 +7,14 @@ use figwort_theory::{ChordSymbol, Key, Moment, Span, TICKS_PER_QUARTER};
 
 use super::broken;
 use super::file::{File, RawNote, RawText, TextKind};
-use super::melody::{Voice, together, voices};
+use super::melody::{Voice, mean, together, voices};
 use crate::{ChordChange, limits, symbol};
 
 /// Least share of texts that are chord symbols for a kind of text to hold the chords.
 const MOSTLY: f64 = 0.6;
-/// Notes that begin this close together are one chord.
+/// Notes that begin this close to one another are one chord, rolled over no longer than [`ROLLED`].
 const TOGETHER: Span = Span(TICKS_PER_QUARTER / 8);
+const ROLLED: Span = Span(TICKS_PER_QUARTER / 2);
 /// Most notes of a chord that are looked at.
 const MAX_HELD: usize = 24;
 /// Least share of notes that sound with others in a track of block chords.
@@ -44,14 +45,16 @@ pub(super) fn read(file: &File, melody: Option<Voice>, key: Key) -> (Vec<ChordCh
             channel + 1
         )
     };
-    let blocks = blocks.map(|(voice, notes)| (voice, changes(played(&notes, key))));
+    let bass = |voice: Voice, chords| over_bass(chords, &bass_notes(&voices, voice, melody), key);
+    let blocks = blocks.map(|(voice, notes)| (voice, changes(bass(voice, played(&notes, key)))));
     let blocks = blocks.filter(|(_, chords)| !chords.is_empty());
     let count = blocks.as_ref().map_or(0, |(_, chords)| chords.len());
     // Blocks of two notes over a bass are a broken chord, too.
     if let Some((voice, chords)) =
         broken_chords(file, &voices, melody, key).filter(|(_, chords)| chords.len() > 2 * count)
     {
-        return (chords, Some(named(voice, "notes, one after another,") + "; look them through"));
+        let text = named(voice, "notes, one after another,") + "; look them through";
+        return (changes(bass(voice, chords)), Some(text));
     }
     if let Some((voice, chords)) = blocks {
         return (chords, Some(named(voice, "notes")));
@@ -77,6 +80,29 @@ fn broken_chords(
         let chords = of(&under_line(file, *voice, notes));
         (chords.len() > 1).then_some((*voice, chords))
     })
+}
+
+/// The notes of the lowest voice that plays one note at a time, where it lies under the chords' voice.
+fn bass_notes(voices: &BTreeMap<Voice, Vec<RawNote>>, chords: Voice, melody: Option<Voice>) -> Vec<RawNote> {
+    let Some(limit) = voices.get(&chords).map(|notes| mean(notes)) else { return Vec::new() };
+    let others = voices.iter().filter(|(voice, _)| **voice != chords && Some(**voice) != melody);
+    let bass = others.filter(|(_, notes)| together(notes) < BLOCKS && mean(notes) < limit);
+    bass.min_by(|a, b| mean(a.1).total_cmp(&mean(b.1))).map(|(_, notes)| notes.clone()).unwrap_or_default()
+}
+
+/// Chords over the tones of theirs that the bass plays when they begin.
+fn over_bass(mut chords: Vec<ChordChange>, bass: &[RawNote], key: Key) -> Vec<ChordChange> {
+    for change in &mut chords {
+        let by = change.at + TOGETHER;
+        let before = bass.partition_point(|note| note.at <= by);
+        let note = before.checked_sub(1).and_then(|last| bass.get(last)).filter(|note| note.end > by);
+        if let (Some(chord), Some(note)) = (change.symbol.chord, note)
+            && chord.tones().contains(note.pitch.class())
+        {
+            change.symbol = ChordSymbol::of(chord.over(note.pitch.class()), key);
+        }
+    }
+    chords
 }
 
 /// The notes of a voice without its top line.
@@ -124,7 +150,13 @@ fn played(notes: &[RawNote], key: Key) -> Vec<ChordChange> {
     let mut held: Vec<RawNote> = Vec::new();
     let mut rest = notes;
     while let Some(first) = rest.first() {
-        let count = rest.iter().take_while(|note| note.at <= first.at + TOGETHER).count();
+        let mut reach = first.at;
+        let is_struck = |note: &&RawNote| {
+            let goes_on = note.at <= reach + TOGETHER && note.at <= first.at + ROLLED;
+            reach = reach.max(note.at);
+            goes_on
+        };
+        let count = rest.iter().take_while(is_struck).count();
         let (struck, after) = rest.split_at(count);
         rest = after;
         held.retain(|note| note.end > first.at + TOGETHER);

@@ -46,9 +46,6 @@ pub(super) fn choose(file: &File, track: Option<usize>) -> Option<Voice> {
     if let Some(named) = named {
         return Some(*named);
     }
-    let mean = |notes: &[RawNote]| {
-        notes.iter().map(|note| f64::from(note.pitch.key())).sum::<f64>() / notes.len().max(1) as f64
-    };
     let highest = |only_lines: bool| {
         voices
             .iter()
@@ -59,6 +56,11 @@ pub(super) fn choose(file: &File, track: Option<usize>) -> Option<Voice> {
     let is_chords =
         |voice: &Voice| track.is_none() && voices.get(voice).is_some_and(|notes| only_chords(notes));
     highest(true).or_else(|| highest(false).filter(|voice| !is_chords(voice)))
+}
+
+/// The mean MIDI key of notes; 0 without any.
+pub(super) fn mean(notes: &[RawNote]) -> f64 {
+    notes.iter().map(|note| f64::from(note.pitch.key())).sum::<f64>() / notes.len().max(1) as f64
 }
 
 /// Whether a voice is chords and nothing else: nearly all that is struck is three notes or more at once, and no

@@ -97,3 +97,33 @@ fn a_second_melody_gives_no_chords() {
     );
     assert!(sheet.chords.is_empty(), "{:?}", chords(&sheet));
 }
+
+/// The bass of a band is in a track of its own.
+#[test]
+fn a_bass_below_says_how_the_chords_stand() {
+    let arpeggio = [60, 64, 67, 64, 60, 64, 67, 64, 60, 65, 69, 65, 60, 65, 69, 65];
+    let right: Vec<(u32, u32, u8)> =
+        arpeggio.iter().zip(0u32..).map(|(key, i)| (i * 240, 240, *key)).collect();
+    let bass = [(0, 1920, 40), (1920, 1920, 41)];
+    let tune = [(0, 3840, 84)];
+    let tracks = vec![
+        Track::default().notes(0, &tune),
+        Track::default().notes(1, &bass),
+        Track::default().notes(2, &right),
+    ];
+    assert_eq!(chords(&sheet(tracks)), at(&[(0, "C/E"), (4, "F")]));
+}
+
+/// A rolled chord begins with its first note.
+#[test]
+fn a_rolled_chord() {
+    let rolled: Vec<(u32, u32, u8)> = [(0, [48, 52, 55, 60]), (1920, [43, 50, 55, 59])]
+        .iter()
+        .flat_map(|(at, keys)| {
+            keys.iter().zip(0u32..).map(move |(key, i)| (at + i * 40, 1900 - i * 40, *key))
+        })
+        .collect();
+    let sheet = sheet(vec![Track::default().notes(0, &[(0, 3840, 84)]), Track::default().notes(1, &rolled)]);
+    assert_eq!(chords(&sheet), at(&[(0, "C"), (4, "G")]));
+    assert_eq!(sheet.chords[1].at, Moment::quarters(4));
+}
