@@ -9,7 +9,7 @@ mod music;
 mod note;
 mod symbols;
 
-use figwort_theory::Metre;
+use figwort_theory::{Metre, Pitch};
 
 use super::definition::{self, Definitions};
 use super::field;
@@ -84,6 +84,8 @@ pub(super) struct Body {
     /// Texts that wait for their note.
     quoted: Vec<String>,
     last_note: Option<Spelled>,
+    /// What lies under the top of the last note chord, and whether it is tied.
+    lower: Vec<(Pitch, bool)>,
     tie: Option<Spelled>,
     definitions: Definitions,
     bang_breaks: bool,
@@ -122,6 +124,7 @@ impl Body {
             broken: (1, 1),
             quoted: Vec::new(),
             last_note: None,
+            lower: Vec::new(),
             tie: None,
             definitions: header.definitions.clone(),
             bang_breaks: header.bang_breaks,

@@ -132,6 +132,14 @@ fn note_chords_give_their_top_note() {
     );
 }
 
+/// ABC 2.1, 4.17: a tie inside a note chord is its note's own, one behind it all its notes'.
+#[test]
+fn a_lower_note_of_a_note_chord_is_held() {
+    assert_eq!(keys(&tune("M:4/4\nL:1/4\nK:C", "[C-G]2 C E|[CG]2- C2|")), [67, 64, 67]);
+    assert_eq!(keys(&tune("M:4/4\nL:1/4\nK:C", "[C-G]2|C2 [C-G] G|")), [67, 67, 67]);
+    assert_eq!(keys(&tune("M:4/4\nL:1/4\nK:C", "[CG-]2 [CG]2|[C-E-] [CE] [CE] C|")), [67, 64, 64, 60]);
+}
+
 #[test]
 fn ornaments_slurs_and_signs_take_no_time() {
     let body = "{gag}A!trill!B~c.d|(e`f) (3gab|vA\"^slowly\"B +fermata+c d|y3A2 H B2 \\\n|A4|";

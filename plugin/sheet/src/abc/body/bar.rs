@@ -13,6 +13,8 @@ pub(super) struct Event {
     pub(super) length: Exact,
     pub(super) pitch: Option<Pitch>,
     pub(super) tied: bool,
+    /// Whether a tie holds it from below the top of a note chord, so that it is no new note.
+    pub(super) held: bool,
 }
 
 /// A bar whose right bar line is still to come.
@@ -57,6 +59,7 @@ impl Body {
             let (at, end) = (event.at.round(), event.at.plus(event.length).round());
             if let Some(pitch) = event.pitch
                 && end > at
+                && !event.held
             {
                 notes.push(WrittenNote { at, length: end - at, pitch, tied: event.tied });
             }

@@ -9,6 +9,8 @@ use super::{Body, Reach, Spelled, Tuplet};
 use crate::length::Exact;
 use crate::{SheetError, limits};
 
+/// Most notes of a note chord that ties are looked for in.
+const MAX_TONES: usize = 16;
 /// Semitones of the natural letters above C.
 const NATURAL: [i32; 7] = [0, 2, 4, 5, 7, 9, 11];
 
@@ -24,7 +26,16 @@ impl Body {
         let multiplier = scan.multiplier();
         self.tie = None;
         let pitch = self.sounding(spelled);
+        self.strike(pitch, spelled, multiplier)
+    }
+
+    /// Adds a note of the melody. One that a tie holds from below the top of a note chord sounds on, and is none.
+    fn strike(&mut self, pitch: Pitch, spelled: Spelled, multiplier: (u32, u32)) -> Result<(), SheetError> {
+        let held = self.lower.contains(&(pitch, true));
         self.add(Some(pitch), multiplier)?;
+        if let Some(event) = self.open.events.last_mut() {
+            event.held = held;
+        }
         self.last_note = Some(spelled);
         Ok(())
     }
@@ -34,7 +45,7 @@ impl Body {
     pub(super) fn note_chord(&mut self, scan: &mut Scan, close: char) -> Result<(), SheetError> {
         let mut top: Option<(Pitch, Spelled)> = None;
         let mut length = None;
-        let mut tied = false;
+        let mut tones: Vec<(Pitch, bool)> = Vec::new();
         loop {
             let accidental = scan.accidental();
             if let Some((letter, octave)) = scan.pitch() {
@@ -42,6 +53,9 @@ impl Body {
                 let pitch = self.sounding(spelled);
                 if top.is_none_or(|(highest, _)| pitch > highest) {
                     top = Some((pitch, spelled));
+                }
+                if tones.len() < MAX_TONES {
+                    tones.push((pitch, false));
                 }
                 let own = scan.multiplier();
                 length.get_or_insert(own);
@@ -71,7 +85,10 @@ impl Body {
                     scan.decoration(sign);
                 }
                 Some(c) => {
-                    tied |= c == '-';
+                    // A tie inside is its note's own (ABC 2.1, 4.17).
+                    if let Some(tone) = tones.last_mut().filter(|_| c == '-') {
+                        tone.1 = true;
+                    }
                     scan.next();
                 }
             }
@@ -82,11 +99,12 @@ impl Body {
         if let Some((pitch, spelled)) = top {
             let numerator = numerator.saturating_mul(outer.0).min(1_000_000);
             let denominator = denominator.saturating_mul(outer.1).min(1 << 20);
-            self.add(Some(pitch), (numerator, denominator))?;
-            self.last_note = Some(spelled);
-            if tied {
-                self.tie();
+            self.strike(pitch, spelled, (numerator, denominator))?;
+            if tones.contains(&(pitch, true)) {
+                self.tie_top();
             }
+            tones.retain(|(tone, _)| *tone != pitch);
+            self.lower = tones;
         }
         Ok(())
     }
@@ -157,9 +175,10 @@ impl Body {
             let (bar, event) = (self.bars.len(), self.open.events.len());
             self.line_notes.push(LineNote { bar, event, at: self.open.at, length });
         }
-        self.open.events.push(Event { at: self.open.at, length, pitch, tied: false });
+        self.open.events.push(Event { at: self.open.at, length, pitch, tied: false, held: false });
         self.open.at = self.open.at.plus(length);
         self.last_note = None;
+        self.lower.clear();
         Ok(())
     }
 
@@ -206,8 +225,15 @@ impl Body {
         }
     }
 
-    /// A tie from the last note, be it in this bar or the one before.
+    /// A tie from the last note or note chord, be it in this bar or the one before.
     pub(super) fn tie(&mut self) {
+        for tone in &mut self.lower {
+            tone.1 = true;
+        }
+        self.tie_top();
+    }
+
+    fn tie_top(&mut self) {
         let Some(spelled) = self.last_note else { return };
         if let Some(event) = self.open.events.last_mut() {
             event.tied = true;
