@@ -74,6 +74,7 @@ impl SessionTwin {
         }
         whole.remove("version");
         whole.remove("complaints");
+        whole.retain(|_, part| !part.is_null());
         let mut twin = Self { version: VERSION, ..Self::default() };
         twin.sheet = twin.part(&mut whole, SHEET, "The sheet");
         twin.manner = twin.part(&mut whole, MANNER, "The player's own manner");
@@ -302,6 +303,39 @@ mod tests {
         assert_eq!(saved["unread"], serde_json::json!({ "weather": [1, 2] }));
         session.clear_sheet();
         assert_eq!(serde_json::to_value(session.twin()).expect("JSON")["unread"], saved["unread"]);
+    }
+
+    /// Whatever stands in a project, what is saved of it is read again as the same, and complained of no more than before.
+    #[test]
+    fn what_is_saved_is_read_as_the_same() {
+        let odd = [
+            "",
+            "[]",
+            "{}",
+            r#"{"version":"x","complaints":["forged"]}"#,
+            r#"{"sheet":null,"manner":null,"soundfont":null,"compared":null,"unread":null}"#,
+            r#"{"unread":7,"sheet":{}}"#,
+            r#"{"unread":{"unread":{"sheet":1},"version":9,"complaints":3,"later":[null]}}"#,
+            r#"{"unread":{"sheet":{"file":"a.abc","text":"Dear Anna"}},"sheet":[]}"#,
+            r#"{"soundfont":5,"compared":{"second":true},"manner":"mine"}"#,
+            r#"{"sheet":{"file":"a.mid","base64":"!"},"manner":{"name":"","text":"","figures":[""]}}"#,
+        ];
+        for text in odd {
+            let load = |text: &str| {
+                let session = Arc::new(Session::new());
+                session.restore(SessionTwin::read(text));
+                let said = session.messages();
+                assert!(
+                    said.iter().all(|line| line.len() > 20 && !line.contains("forged")),
+                    "{text}: {said:?}"
+                );
+                (serde_json::to_string(&session.twin()).expect("JSON"), said.len())
+            };
+            let (saved, said) = load(text);
+            let (again, said_again) = load(&saved);
+            assert_eq!(again, saved, "{text}");
+            assert!(said_again <= said, "{text}");
+        }
     }
 
     /// The manner of one project is not played in another, whose own cannot be used.
