@@ -4,6 +4,7 @@
 //! (an input event, a bar line, a step of a figure, the end of a note), does it, and looks again; so it makes
 //! no difference where one block ends and the next begins.
 
+mod completing;
 mod hearing;
 mod lines;
 mod moving;
@@ -85,6 +86,10 @@ pub struct Engine {
     tied: Tied,
     /// A part that moves by itself at a moment to come.
     ornament: Option<Ornament>,
+    /// Whether more than the bass of the voicing was struck since it was chosen.
+    laid: bool,
+    /// A note that has to sound from a moment on, since the next chord finds it held.
+    preparation: Option<(Moment, figwort_theory::Pitch)>,
     /// A note sounds that leads to the next chord.
     leads: bool,
     /// When the pedal comes down again.
@@ -171,6 +176,7 @@ enum Due {
     Schedule,
     Ornament,
     Step,
+    Preparation,
     Breath,
     Pedal,
 }
@@ -206,6 +212,8 @@ impl Engine {
             promised: None,
             tied: Tied::default(),
             ornament: None,
+            laid: false,
+            preparation: None,
             leads: false,
             retake: None,
             breath: None,
@@ -309,6 +317,7 @@ impl Engine {
             musical(self.schedule.next(), Due::Schedule);
             musical(self.ornament.map(|ornament| ornament.at), Due::Ornament);
             musical(self.upcoming_step(scene).map(|(at, _)| at), Due::Step);
+            musical(self.preparation.map(|(at, _)| at), Due::Preparation);
             musical(self.breath, Due::Breath);
             musical(self.retake, Due::Pedal);
             musical(self.next_standing(scene), Due::Stands);
@@ -359,6 +368,7 @@ impl Engine {
             }
             Due::Ornament => self.do_ornament(desk, scene, frame),
             Due::Step => self.step(desk, scene, frame),
+            Due::Preparation => self.prepare(desk, scene, frame),
             Due::Breath => {
                 self.now = self.now.max(self.breath.take().unwrap_or(self.now));
                 self.breathe(desk, scene);

@@ -41,6 +41,7 @@ impl Engine {
     pub(super) fn forget_moves(&mut self) {
         self.lines = Default::default();
         self.ornament = None;
+        self.preparation = None;
         self.ahead = None;
     }
 

@@ -11,7 +11,7 @@ use crate::figure::{Running, origin, parts_of};
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
 use crate::reading::habit::nearest_beat;
-use crate::schedule::{Desk, Onset, Until};
+use crate::schedule::{Desk, Onset, Sounding, Until};
 use crate::settings::Rung;
 use crate::touch;
 use crate::voicing::search::may_be_doubled;
@@ -35,9 +35,16 @@ impl Engine {
             // The accompaniment gives way to a melody that dips into it, and one player's right hand lets go
             // of what it can't reach from there.
             let reach = self.reach_under_melody(scene);
+            // A note that was held over may lie in the other hand by now.
+            let (left, right) = (self.voicing.left(), self.voicing.right());
+            let holder = |note: &Sounding| match note.hand {
+                Hand::Right if left.contains(&note.pitch) => Hand::Left,
+                Hand::Left if right.contains(&note.pitch) => Hand::Right,
+                hand => hand,
+            };
             self.schedule.release(desk, |note| {
                 let away = pitch.above(note.pitch);
-                match note.hand {
+                match holder(note) {
                     Hand::Melody => false,
                     Hand::Left => away <= 1,
                     Hand::Right => away <= 1 || away > reach,
@@ -85,39 +92,13 @@ impl Engine {
         }
         self.plan.texture = Texture::Block;
         self.plan.figure = None;
-        if self.bass_is_alone() && !self.line_is_open() && !self.something_may_begin(scene, frame) {
-            for pitch in self.present_parts(Who::Upper) {
-                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
-            }
-        }
+        self.lay_the_rest(desk, scene, frame);
         let reading = self.reading(scene);
         self.tell(desk, &reading);
     }
 
-    /// Whether nothing of the accompaniment sounds above its bass.
-    fn bass_is_alone(&self) -> bool {
-        let bass = self.voicing.bass();
-        self.schedule.sounding().iter().all(|note| note.hand == Hand::Melody || Some(note.pitch) <= bass)
-    }
-
-    /// Whether a chord or a bar begins in this very moment, or a chord played by hand may well come, early or
-    /// late, on the beat that is nearest or within half a beat.
-    fn something_may_begin(&self, scene: &Scene<'_>, frame: u64) -> bool {
-        let bar = self.bar(scene, self.now);
-        let half = bar.metre.beat().fraction(3, 8);
-        let by_hand = scene.chart_harmony().is_none();
-        let may_come = |at: Moment| {
-            nearest_beat(&bar, at).is_some_and(|place| {
-                bar.start + bar.metre.beat() * place as i64 >= bar.end() || !self.habit.rules_out(place)
-            })
-        };
-        self.something_begins(scene)
-            || by_hand && (may_come(self.now) || may_come(self.now + half))
-            || self.change_is_near(scene, frame)
-    }
-
     /// Whether a chord of the sheet or a bar begins in this very moment: it decides for itself.
-    fn something_begins(&self, scene: &Scene<'_>) -> bool {
+    pub(super) fn something_begins(&self, scene: &Scene<'_>) -> bool {
         let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.cursor.harmony));
         change.is_some_and(|h| h.at <= self.now) || self.next_bar <= self.now
     }
@@ -158,6 +139,7 @@ impl Engine {
         }
         self.plan = plan;
         self.start_planned(scene, &reading);
+        self.lay_the_rest(desk, scene, frame);
         if self.uses_pedal(scene) && self.retake.is_none() {
             self.schedule.set_pedal(desk, true);
         }

@@ -13,6 +13,7 @@ use crate::figure::line::scale;
 use crate::observation::{MelodyState, Texture};
 use crate::reading::Reading;
 use crate::reading::clock::Bar;
+use crate::reading::form::Form;
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::ladder::{below, hash};
 use crate::voicing::spacing::is_clear;
@@ -124,12 +125,33 @@ impl Engine {
         if self.plan.texture == Texture::Ending {
             return;
         }
-        // What is held over sounds already, unless playing begins here.
-        let own = || self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody);
-        let prepared = |late: &Ornament| own().next().is_none() || own().any(|n| n.pitch == late.from);
+        // What is held over sounds already. Where the sheet is known, it was prepared, or playing begins here.
+        let known = scene.chart_harmony().is_some() && scene.chart_melody().is_some();
+        let sounds = |pitch| self.schedule.note(pitch).is_some_and(|n| n.hand != Hand::Melody);
+        let prepared = |late: &Ornament| known || sounds(late.from);
         self.ornament = self.late_part(scene, reading, before, &self.voicing).filter(prepared);
         if let Some(Ornament { part, from, .. }) = self.ornament {
             self.voicing = self.voicing.replaced(part, from);
+        }
+    }
+
+    /// Plans that the note which the next chord will find held sounds by then: from a beat before on.
+    pub(super) fn plan_preparation(&mut self, scene: &Scene<'_>) {
+        self.preparation = self.look_ahead(scene).and_then(|(place, next, _)| {
+            let from = self.held_into(scene, place, &next)?;
+            let beat = self.bar(scene, self.now).metre.beat();
+            Some(((place - beat).max(self.now), from))
+        });
+    }
+
+    /// The preparation is due: the note is held from here on, or struck if no figure did.
+    pub(super) fn prepare<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        let Some((at, pitch)) = self.preparation.take() else { return };
+        self.now = self.now.max(at);
+        if self.schedule.note(pitch).is_some_and(|note| note.hand != Hand::Melody) {
+            self.schedule.hold(pitch, Until::Change);
+        } else {
+            self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
         }
     }
 
@@ -171,6 +193,7 @@ impl Engine {
         };
         let wanted = lasts
             && changes
+            && !self.breathes_before(scene, now)
             && !reading.last
             && stands
             && bar.length == bar.metre.bar()
@@ -181,7 +204,8 @@ impl Engine {
             return None;
         }
         let notes = voicing.notes();
-        let melody = self.melody_range(scene, now, later);
+        // From the preparation on.
+        let melody = self.melody_range(scene, if known { now - beat } else { now }, later);
         let reach = self.reach_under_melody(scene);
         (1..notes.len()).rev().find_map(|part| {
             let to = *notes.get(part)?;
@@ -192,6 +216,14 @@ impl Engine {
             })?;
             Some(Ornament { at: later, part, from: *from, to, resolves: true })
         })
+    }
+
+    /// Whether a phrase ends just before a bar line of a known sheet: the right hand breathes there and holds
+    /// nothing over.
+    fn breathes_before(&self, scene: &Scene<'_>, now: Moment) -> bool {
+        let Some(chart) = scene.chart_harmony().filter(|_| !scene.settings.dry) else { return false };
+        let here = chart.bar_at(now).filter(|n| chart.bars.get(*n).is_some_and(|bar| bar.start == now));
+        here.and_then(|n| n.checked_sub(1)).is_some_and(|before| Form::of(chart, before).ends_phrase())
     }
 
     /// The melody from one moment to another, as far as it is known.

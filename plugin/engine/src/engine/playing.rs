@@ -143,6 +143,7 @@ impl Engine {
         self.play_plan(desk, scene, frame, &reading);
         self.breath = self.next_breath(scene, &reading);
         self.plan_lead(scene, &reading);
+        self.plan_preparation(scene);
         if self.uses_pedal(scene) && reading.melody != MelodyState::Moving {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
         }
@@ -256,6 +257,7 @@ impl Engine {
             self.retake = Some(self.now + self.clock.span_of_millis(RETAKE_MS));
         }
         self.plan_lead(scene, &reading);
+        self.plan_preparation(scene);
         self.tell(desk, &reading);
     }
 
@@ -377,6 +379,8 @@ impl Engine {
         let promised = self.promised.take().filter(|(at, _)| *at == self.now).map(|(_, bass)| bass);
         self.ahead = None;
         self.ornament = None;
+        self.preparation = None;
+        self.laid = false;
         self.leads = false;
         self.voicing = match self.request(scene, reading, &self.plan, melody) {
             Some(mut request) => {

@@ -120,6 +120,7 @@ impl Engine {
         if self.was_struck_just_now(frame, pitch, until) {
             return;
         }
+        self.laid |= !lowest;
         let velocity = self.velocity_as(scene, self.role_of(pitch), strength);
         let onset = Onset { pitch, hand: self.hand_of(pitch), channel: 0, velocity, until };
         match self.bass_due {

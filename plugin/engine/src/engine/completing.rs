@@ -1,0 +1,67 @@
+//! Completing a chord of which a figure struck no more than the bass before the melody took another turn: for the
+//! rest of the bar a bass by itself is no chord.
+//!
+//! What is missing comes at once, with the melody note. Not here: figures that still lay the chord themselves.
+
+use figwort_theory::Moment;
+
+use super::{Engine, Scene};
+use crate::book::Who;
+use crate::event::{EventSink, Hand};
+use crate::reading::habit::nearest_beat;
+use crate::schedule::{Desk, Until};
+
+impl Engine {
+    /// Gives a bass that is by itself, and would stay so, the rest of its chord.
+    pub(super) fn lay_the_rest<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+    ) {
+        if self.laid
+            || !self.bass_is_alone()
+            || self.chord_is_coming(scene)
+            || self.line_is_open()
+            || self.something_may_begin(scene, frame)
+        {
+            return;
+        }
+        for pitch in self.present_parts(Who::Upper) {
+            self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+        }
+    }
+
+    /// Whether the running figure still strikes notes of the chord above the bass; lines are none.
+    fn chord_is_coming(&self, scene: &Scene<'_>) -> bool {
+        let Some(run) = self.running else { return false };
+        let metre = self.bar(scene, run.origin.max(self.now)).metre;
+        let steps = run.pattern(scene.figures, metre).and_then(|pattern| pattern.steps.get(run.next..));
+        steps
+            .unwrap_or_default()
+            .iter()
+            .any(|step| !matches!(step.who, Who::Bass | Who::BelowBass | Who::Line(..) | Who::Climb(_)))
+    }
+
+    /// Whether nothing of the accompaniment sounds above its bass.
+    fn bass_is_alone(&self) -> bool {
+        let bass = self.voicing.bass();
+        self.schedule.sounding().iter().all(|note| note.hand == Hand::Melody || Some(note.pitch) <= bass)
+    }
+
+    /// Whether a chord or a bar begins in this very moment, or a chord played by hand may well come, early or
+    /// late, on the beat that is nearest or within half a beat.
+    fn something_may_begin(&self, scene: &Scene<'_>, frame: u64) -> bool {
+        let bar = self.bar(scene, self.now);
+        let half = bar.metre.beat().fraction(3, 8);
+        let by_hand = scene.chart_harmony().is_none();
+        let may_come = |at: Moment| {
+            nearest_beat(&bar, at).is_some_and(|place| {
+                bar.start + bar.metre.beat() * place as i64 >= bar.end() || !self.habit.rules_out(place)
+            })
+        };
+        self.something_begins(scene)
+            || by_hand && (may_come(self.now) || may_come(self.now + half))
+            || self.change_is_near(scene, frame)
+    }
+}
