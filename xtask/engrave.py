@@ -23,6 +23,8 @@ OPTIONS = {
     "unit": 7,
     "footer": "none",
     "justifyVertically": False,
+    # Chord symbols are not kept clear of beams: they stand as far up as a beam over high notes reaches.
+    "harmDist": 2.5,
 }
 
 # The engraver's signs within text, in letters that text fonts have.
@@ -32,11 +34,12 @@ LETTERS = {"\uea64": "\u266d", "\uea65": "\u266e", "\uea66": "\u266f", "\uea63":
 
 def with_letters(svg):
     """The engraver's own font is not at hand for text."""
-    svg = re.sub(r'<tspan font-family="Leipzig" font-size="720px">', '<tspan font-size="405px">', svg)
+    # Its signs are as large as notes; as letters they are as large as the text they stand in.
+    svg = re.sub(r'(font-size="[1-9]\d*px")(>[^<]*</tspan>\s*)<tspan font-family="Leipzig" font-size="\d+px">',
+                 r"\1\2<tspan \1>", svg)
+    svg = re.sub(r'<tspan font-family="Leipzig" font-size="\d+px">', '<tspan font-size="315px">', svg)
     # The title is written as small as the names beside it.
     svg = re.sub(r'(class="pgHead".*?font-size=")[1-9]\d*px', r"\g<1>500px", svg, count=1, flags=re.S)
-    # Chord symbols are not given room of their own; smaller ones collide less.
-    svg = svg.replace('font-size="405px"', 'font-size="330px"')
     for sign, letter in LETTERS.items():
         svg = svg.replace(sign, letter)
     return svg.replace('font-family="Times, serif"', 'font-family="DejaVu Serif"')

@@ -1,8 +1,9 @@
 //! Note values: cutting a stretch of a bar into notes or rests that show the beat, tied where it takes several.
 //!
 //! A note may hide a place of the bar only if it begins on a stronger one, or ends on one, or is an undotted
-//! syncopation of one step ("short, long, short"); the middle of a bar stays visible. Rests are stricter.
-//! Common practice, no source.
+//! syncopation of one step ("short, long, short"); the middle of a bar stays visible. What begins off the beat hides
+//! the next beat to the end of a later one only in pairs of beats: in 3/4 and other odd bars the beat shows. Where the
+//! beat has a dot itself, what hides a beat begins and ends on one. Rests are stricter. Common practice, no source.
 
 use figwort_theory::TICKS_PER_QUARTER;
 
@@ -53,8 +54,10 @@ pub(super) trait Places {
     fn rank(&self, place: i64) -> u8;
     /// The strongest rank strictly inside a stretch.
     fn strongest_inside(&self, from: i64, to: i64) -> u8;
-    /// Whether rests may be dotted.
-    fn dotted_rests(&self) -> bool;
+    /// Whether the beat has a dot: rests may, too, and no note begins or ends off the beat that hides one.
+    fn is_compound(&self) -> bool;
+    /// Whether beats come in pairs, of which the second may be hidden by what begins off the first.
+    fn in_pairs(&self) -> bool;
 }
 
 impl Places for Pulse {
@@ -64,8 +67,11 @@ impl Places for Pulse {
     fn strongest_inside(&self, from: i64, to: i64) -> u8 {
         Pulse::strongest_inside(self, from, to)
     }
-    fn dotted_rests(&self) -> bool {
-        self.is_compound()
+    fn is_compound(&self) -> bool {
+        Pulse::is_compound(self)
+    }
+    fn in_pairs(&self) -> bool {
+        Pulse::in_pairs(self)
     }
 }
 
@@ -97,10 +103,16 @@ impl Places for Units {
         }
         u8::MAX
     }
-    fn dotted_rests(&self) -> bool {
+    fn is_compound(&self) -> bool {
         false
     }
+    fn in_pairs(&self) -> bool {
+        true
+    }
 }
+
+/// Rank of a beat.
+const BEAT: u8 = 2;
 
 /// Cost of a piece, and of one that hides a place it should show.
 const PIECE: u32 = 100;
@@ -114,12 +126,16 @@ fn allowed(places: &impl Places, from: i64, to: i64, value: Value, rest: bool) -
     let (start, end) = (places.rank(from), places.rank(to));
     if rest {
         let fits = start < inside && (end < inside || inside >= 3);
-        return fits && (!value.dotted || (places.dotted_rests() && inside >= 3 && end <= 2));
+        return fits && (!value.dotted || (places.is_compound() && inside >= 3 && end <= 2));
+    }
+    let hides_beat = inside <= BEAT;
+    if hides_beat && places.is_compound() && (start > BEAT || end > BEAT) {
+        return false;
     }
     if start <= inside {
         return true;
     }
-    let ends_stronger = end <= inside && inside >= 2;
+    let ends_stronger = end <= inside && inside >= BEAT && (!hides_beat || places.in_pairs());
     let middle = from + (to - from) / 2;
     let only_middle = places.strongest_inside(from, middle).min(places.strongest_inside(middle, to)) > inside;
     let syncopation = !value.dotted && inside >= 1 && start == inside + 1 && end == start && only_middle;
@@ -216,13 +232,29 @@ mod tests {
         assert_eq!(cut(3, 4, 2, 6, false), "2");
         assert_eq!(cut(3, 4, 0, 5, false), "2_8");
         assert_eq!(cut(2, 4, 1, 3, false), "4");
-        assert_eq!(cut(3, 4, 1, 5, false), "4._8");
+        assert_eq!(cut(3, 4, 0, 3, false), "4.");
+        assert_eq!(cut(3, 4, 3, 6, false), "8_4");
+        assert_eq!(cut(3, 4, 1, 4, false), "8_4");
+        assert_eq!(cut(3, 4, 1, 6, false), "8_2");
+        assert_eq!(cut(3, 4, 1, 5, false), "8_4.");
+        assert_eq!(cut(3, 4, 3, 5, false), "4");
+        assert_eq!(cut(2, 4, 1, 4, false), "4.");
+        assert_eq!(cut(2, 2, 2, 8, false), "2.");
+        assert_eq!(cut(5, 4, 3, 6, false), "8_4");
+        assert_eq!(cut(7, 8, 1, 4, false), "8_4");
+        assert_eq!(cut(7, 8, 4, 7, false), "4.");
         assert_eq!(cut(6, 8, 0, 6, false), "2.");
         assert_eq!(cut(6, 8, 2, 4, false), "8_8");
         assert_eq!(cut(6, 8, 0, 5, false), "4._4");
         assert_eq!(cut(9, 8, 0, 9, false), "2._4.");
         assert_eq!(cut(5, 4, 0, 10, false), "1_4");
         assert_eq!(cut(12, 8, 0, 12, false), "1.");
+        assert_eq!(cut(6, 8, 0, 4, false), "4._8");
+        assert_eq!(cut(9, 8, 2, 6, false), "8_4.");
+        assert_eq!(cut(9, 8, 2, 4, false), "8_8");
+        assert_eq!(cut(9, 8, 3, 9, false), "2.");
+        assert_eq!(cut(12, 8, 2, 6, false), "8_4.");
+        assert_eq!(cut(12, 8, 0, 8, false), "2._4");
     }
 
     #[test]

@@ -37,6 +37,11 @@ impl Pulse {
         self.metre.is_compound()
     }
 
+    /// Whether the beats are undotted ones that come in pairs: two or four of them.
+    pub(super) fn in_pairs(&self) -> bool {
+        !self.is_compound() && matches!(self.bar / self.beat, 2 | 4) && self.bar % self.beat == 0
+    }
+
     /// Whether the bar has two halves of two or more beats each.
     fn is_halved(&self) -> bool {
         let beats = self.bar / self.beat;
