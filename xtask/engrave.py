@@ -24,22 +24,21 @@ OPTIONS = {
     "footer": "none",
     "justifyVertically": False,
     # Chord symbols are not kept clear of beams: they stand as far up as a beam over high notes reaches.
-    "harmDist": 2.5,
+    "bottomMarginHarm": 2.5,
 }
 
 # The engraver's signs within text, in letters that text fonts have.
 LETTERS = {"\uea64": "\u266d", "\uea65": "\u266e", "\uea66": "\u266f", "\uea63": "\U0001d12b", "\uea67": "\U0001d12a",
-           "\ueca5": "\u2669", "\uecb7": "."}
+           "\ueca5": "\u2669", "\uecb7": ".", "\ueca3": "half"}
 
 
 def with_letters(svg):
     """The engraver's own font is not at hand for text."""
-    # Its signs are as large as notes; as letters they are as large as the text they stand in.
-    svg = re.sub(r'(font-size="[1-9]\d*px")(>[^<]*</tspan>\s*)<tspan font-family="Leipzig" font-size="\d+px">',
-                 r"\1\2<tspan \1>", svg)
-    svg = re.sub(r'<tspan font-family="Leipzig" font-size="\d+px">', '<tspan font-size="315px">', svg)
+    # Its signs are as large as notes; as letters they are a little larger than the text they stand in.
+    svg = re.sub(r'(<tspan font-family="Leipzig" font-size=")\d+px', r'\g<1>390px', svg)
+    svg = svg.replace('<tspan font-family="Leipzig"', "<tspan")
     # The title is written as small as the names beside it.
-    svg = re.sub(r'(class="pgHead".*?font-size=")[1-9]\d*px', r"\g<1>500px", svg, count=1, flags=re.S)
+    svg = re.sub(r'(class="pgHead".*?font-size=")[1-9]\d*px', r"\g<1>420px", svg, count=1, flags=re.S)
     for sign, letter in LETTERS.items():
         svg = svg.replace(sign, letter)
     return svg.replace('font-family="Times, serif"', 'font-family="DejaVu Serif"')

@@ -112,7 +112,8 @@ pub(crate) struct Wanted {
     #[arg(long, value_name = "KINDS", value_delimiter = ',', requires = "out")]
     pub(crate) also: Vec<Extra>,
     /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid … and one
-    /// after another in PART.stages.mid.
+    /// after another in PART.stages.mid. Sheet music of all in turn has repeats played out even with --repeats keep,
+    /// as a D.C. or D.S. would lead back into the first rung.
     #[arg(long, requires = "out")]
     pub(crate) stages: bool,
     /// Print the part as a readable text score.

@@ -19,6 +19,7 @@ mod harmony;
 mod layout;
 mod lengths;
 mod marks;
+mod names;
 mod notes;
 mod page;
 mod pulse;
@@ -36,6 +37,8 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use crate::perform::Performance;
+
+pub(crate) use names::Names;
 
 /// The score's name in a compressed file.
 const SCORE: &str = "score.musicxml";

@@ -2,7 +2,7 @@
 //!
 //! Per bar a heading with its chord symbols, then a line for the melody and one for each hand. An entry is
 //! `place:note(length)`: the place in felt beats from 1, the length in felt beats, both as fractions
-//! (`2+1/2`). Notes begun together stand in brackets and share a length where they can: `1:[F3 C4 E4](2)`.
+//! (`2+1/2`). Notes are named as the engraved part has them, by key, chord and neighbours. Notes begun together stand in brackets and share a length where they can: `1:[F3 C4 E4](2)`.
 //! Places and lengths are rounded: to a twenty-fourth of a quarter where the melody keeps to that, to a
 //! twelfth where it was played by hand. So septuplets are shown near their places, and two notes that differ
 //! by less look alike. Velocities are left out.
@@ -15,9 +15,10 @@ use core::fmt::Write as _;
 use core::ops::Range;
 
 use figwort_engine::Hand;
-use figwort_theory::{Moment, Pitch, Span};
+use figwort_theory::{Moment, Span};
 
 use crate::perform::{Performance, PlayedBar, PlayedNote};
+use crate::score::Names;
 
 pub use chart::chart;
 
@@ -32,13 +33,15 @@ const SLACK: i64 = 8;
 pub fn score(performance: &Performance, bars: Range<usize>) -> String {
     let mut out = String::new();
     let grid = grid(performance);
+    let names = Names::of(performance);
     for (index, bar) in performance.bars.iter().enumerate() {
         if !bars.contains(&index) {
             continue;
         }
         heading(&mut out, performance, bar, index, grid);
         for (hand, name) in [(Hand::Melody, "Melody"), (Hand::Right, "Right"), (Hand::Left, "Left")] {
-            let _ = writeln!(out, "  {name:<6} {}", hand_line(performance, bar, hand, grid).trim_end());
+            let _ =
+                writeln!(out, "  {name:<6} {}", hand_line(performance, bar, hand, grid, &names).trim_end());
         }
     }
     out
@@ -85,20 +88,20 @@ fn within(bar: &PlayedBar, at: Moment) -> bool {
 }
 
 /// The entries of a hand in a bar, those that begin in it.
-fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand, grid: i64) -> String {
-    let mut notes: Vec<(Moment, Span, Pitch)> = performance
+fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand, grid: i64, names: &Names) -> String {
+    let mut notes: Vec<(Moment, Span, &PlayedNote)> = performance
         .notes
         .iter()
         .filter(|note| note.hand == hand && within(bar, round(note.at, grid)))
-        .map(|note| (round(note.at, grid), length(note, grid), note.pitch))
+        .map(|note| (round(note.at, grid), length(note, grid), note))
         .collect();
-    notes.sort_unstable_by_key(|(at, length, pitch)| (*at, *pitch, *length));
+    notes.sort_by_key(|(at, length, note)| (*at, note.pitch, *length));
     let mut out = String::new();
     let mut rest = &notes[..];
     while let Some((at, _, _)) = rest.first() {
         let together = rest.iter().take_while(|note| note.0 == *at).count();
         let (group, after) = rest.split_at(together);
-        let _ = write!(out, "{}:{} ", place(bar, *at), group_text(bar, group));
+        let _ = write!(out, "{}:{} ", place(bar, *at), group_text(bar, group, names));
         rest = after;
     }
     if out.is_empty() {
@@ -112,31 +115,21 @@ fn length(note: &PlayedNote, grid: i64) -> Span {
     (round(note.end(), grid) - round(note.at, grid)).max(Span(grid))
 }
 
-fn group_text(bar: &PlayedBar, group: &[(Moment, Span, Pitch)]) -> String {
-    let name = |pitch: Pitch| spelled(bar, pitch);
+fn group_text(bar: &PlayedBar, group: &[(Moment, Span, &PlayedNote)], names: &Names) -> String {
     match group {
-        [(_, length, pitch)] => format!("{}({})", name(*pitch), beats(bar, *length)),
+        [(_, length, note)] => format!("{}({})", names.name(note), beats(bar, *length)),
         [(_, first, _), ..] if group.iter().all(|(_, length, _)| length == first) => {
-            let names: Vec<String> = group.iter().map(|(_, _, pitch)| name(*pitch)).collect();
+            let names: Vec<String> = group.iter().map(|(_, _, note)| names.name(note).to_string()).collect();
             format!("[{}]({})", names.join(" "), beats(bar, *first))
         }
         _ => {
             let names: Vec<String> = group
                 .iter()
-                .map(|(_, length, pitch)| format!("{}({})", name(*pitch), beats(bar, *length)))
+                .map(|(_, length, note)| format!("{}({})", names.name(note), beats(bar, *length)))
                 .collect();
             format!("[{}]", names.join(" "))
         }
     }
-}
-
-/// A pitch's name in the bar's key, with its octave: B# is in the octave below what it sounds like, and C♭ in
-/// the one above, as notation has it.
-fn spelled(bar: &PlayedBar, pitch: Pitch) -> String {
-    let name = bar.key.name(pitch.class());
-    // The octave is that of the natural note the letter stands for.
-    let octave = (i32::from(pitch.key()) - i32::from(name.alter())).div_euclid(12) - 1;
-    format!("{name}{octave}")
 }
 
 /// The place of a moment: whole beats from 1 and a fraction. A pick-up ends with its metre's last beat.
@@ -173,7 +166,7 @@ fn fraction(numerator: i64, denominator: i64) -> String {
 mod tests {
     use super::*;
     use crate::sample;
-    use figwort_theory::{Key, Metre, Mode};
+    use figwort_theory::{ChordSymbol, Key, Metre, Mode};
 
     #[test]
     fn the_two_bars_read_as_written() {
@@ -188,7 +181,7 @@ Bar 1  1:Ebmaj7
   Left   1:Eb2(4) 1+1/2:Bb2(7/2) 2:G3(3)
 Bar 2  1:Bb7b9/F
   Melody 1:C5(1/2) 1+1/2:D5(1/2) 2:Eb5(1/2) 2+1/2:F5(1/2) 3:D5(2)
-  Right  1:[B3 Ab4](4)
+  Right  1:[Cb4 Ab4](4)
   Left   1:[F2 D3](4)
 ";
         assert_eq!(score(&sample::two_bars(), 0..3), wanted);
@@ -236,14 +229,29 @@ Bar 2  1:Bb7b9/F
         assert!(text.contains("  Left   1:F2(2) 1+2/3:C3(1/3)\n"), "{text}");
     }
 
+    /// The third of D7 is F sharp, in flat keys too.
     #[test]
-    fn names_suit_the_key() {
-        let mut bar = sample::two_bars().bars[1];
-        assert_eq!(spelled(&bar, Pitch::new(63)), "Eb4");
-        bar.key = Key::from_fifths(4, Mode::Major);
-        assert_eq!(spelled(&bar, Pitch::new(63)), "D#4");
+    fn names_suit_key_and_chord() {
+        let named = |fifths: i32, chord: &str, pitch: u8| {
+            let mut performance = sample::two_bars();
+            for bar in &mut performance.bars {
+                bar.key = Key::from_fifths(fifths, Mode::Major);
+            }
+            for mark in &mut performance.chords {
+                let symbol = ChordSymbol::parse(chord).unwrap();
+                (mark.chord, mark.text) = (symbol.chord, chord.to_owned());
+            }
+            let at = performance.bars[1].start;
+            performance.notes = vec![sample::note(Hand::Right, pitch, at, Span::QUARTER, 60)];
+            let text = score(&performance, 1..2);
+            let name = text.split("1:").last().and_then(|rest| rest.split('(').next());
+            name.unwrap_or_default().to_owned()
+        };
+        assert_eq!(named(-3, "Eb", 63), "Eb4");
+        assert_eq!(named(4, "E", 63), "D#4");
+        assert_eq!(named(-3, "D7b9", 66), "F#4");
+        assert_eq!(named(-3, "Abm6", 71), "Cb5");
         // What sounds as F4 is the leading tone in F sharp major.
-        bar.key = Key::from_fifths(6, Mode::Major);
-        assert_eq!(spelled(&bar, Pitch::new(65)), "E#4");
+        assert_eq!(named(6, "F#", 65), "E#4");
     }
 }

@@ -34,7 +34,7 @@ pub(super) fn stave_bar<'a>(
         .map(|(index, voice)| {
             let mut symbols = layout(&voice.line, frame);
             if is_shared && index > 0 {
-                hide_outer_rests(&mut symbols);
+                hide_outer_rests(&mut symbols, frame);
             }
             let beams = beams(&symbols, frame);
             let accidentals = vec![Vec::new(); symbols.len()];

@@ -38,8 +38,11 @@ impl Clef {
 /// some three chords of two notes on three lines each.
 const CHANGE: u32 = 24;
 
+/// What a bar in the other hand's clef costs: where it hardly matters, each hand has its own.
+const UNUSUAL: u32 = 2;
+
 /// The clef of each bar, for the steps of the notes in it; a bar without notes keeps its clef. The sum of
-/// squared ledger lines (beyond the first of each note) and changes is the least there is.
+/// squared ledger lines (beyond the first of each note), changes and bars in the other clef is the least there is.
 pub(super) fn clefs(bars: &[Vec<i32>], usual: Clef) -> Vec<Clef> {
     // Cost of the best way to each clef of the present bar, and which clef it came from, bar by bar.
     let mut costs = Clef::ALL.map(|clef| if clef == usual { 0 } else { CHANGE });
@@ -55,10 +58,11 @@ pub(super) fn clefs(bars: &[Vec<i32>], usual: Clef) -> Vec<Clef> {
             };
             // Changing before an empty bar is as good as after it; it is done as late as possible.
             let ledgers: u32 = steps.iter().map(|step| clef.ledgers(*step).saturating_sub(1).pow(2)).sum();
+            let unusual = if clef == usual || steps.is_empty() { 0 } else { UNUSUAL };
             let (cost, source) =
                 if change + CHANGE < stay { (change + CHANGE, other) } else { (stay, index) };
             if let (Some(next), Some(came)) = (next.get_mut(index), came.get_mut(index)) {
-                *next = cost + ledgers;
+                *next = cost + ledgers + unusual;
                 *came = source;
             }
         }
@@ -95,10 +99,16 @@ mod tests {
         let one = [&high, &low, &high].map(Clone::clone);
         let short = [vec![26, 28], high.clone()];
         assert_eq!(clefs(&short, Clef::Treble), [Clef::Treble; 2]);
-        let long = [&high, &low, &low, &low, &low, &high, &high].map(Clone::clone);
+        // After it, chords that either clef would do for bring the hand's own back.
+        let middle = vec![26, 28, 30];
+        let mut back = vec![low.clone(); 6];
+        back.extend(std::iter::repeat_n(middle, 13));
+        let found = clefs(&back, Clef::Treble);
+        assert_eq!((found[5], found[18]), (Clef::Bass, Clef::Treble));
+        let long = [&high, &low, &low, &low, &low, &low, &high, &high].map(Clone::clone);
         let found = clefs(&long, Clef::Treble);
         assert_eq!(found[2], Clef::Bass);
-        assert_eq!((found[0], found[5]), (Clef::Treble, Clef::Treble));
+        assert_eq!((found[0], found[6]), (Clef::Treble, Clef::Treble));
         let changes = |clefs: &[Clef]| clefs.windows(2).filter(|pair| pair[0] != pair[1]).count();
         assert_eq!(changes(&found), 2);
         assert!(changes(&clefs(&one, Clef::Treble)) <= 2);

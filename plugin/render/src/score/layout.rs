@@ -231,14 +231,17 @@ fn add(
     }
 }
 
-/// Hides the rests of the second voice of a stave before its first and after its last note: the first voice
-/// fills them.
-pub(super) fn hide_outer_rests(symbols: &mut [Symbol]) {
+/// Hides the rests of the second voice of a stave before its first and after its last note, as the first voice fills
+/// them: all but those that complete a beat.
+pub(super) fn hide_outer_rests(symbols: &mut [Symbol], frame: &Frame) {
+    const BEAT: u8 = 2;
     let is_note = |symbol: &Symbol| symbol.chord.is_some();
     let first = symbols.iter().position(is_note).unwrap_or(symbols.len());
     let last = symbols.iter().rposition(is_note).unwrap_or(0);
     for (index, symbol) in symbols.iter_mut().enumerate() {
-        if (index < first || index > last) && symbol.ratio.is_none() {
+        let edge = if index < first { symbol.at + symbol.length } else { symbol.at };
+        let is_on_beat = frame.pulse.rank(edge + frame.shift) <= BEAT;
+        if (index < first || index > last) && symbol.ratio.is_none() && is_on_beat {
             symbol.hidden = true;
         }
     }
@@ -288,6 +291,16 @@ mod tests {
         assert_eq!(told(&layout(&line(&[(-Q, 5 * Q)]), &common)), "1_");
         assert_eq!(told(&layout(&line(&[(0, 4 * Q / 3)]), &common)), "4_ 8t3 r8t3 r8t3 r2");
         assert!(layout(&line(&[]), &common)[0].whole_bar);
+    }
+
+    #[test]
+    fn a_second_voice_completes_its_beats() {
+        let common = frame(4, 4);
+        let mut symbols = layout(&line(&[(3 * Q / 2, 2 * Q), (2 * Q, 5 * Q / 2)]), &common);
+        assert_eq!(told(&symbols), "r4 r8 8 8 r8 r4");
+        hide_outer_rests(&mut symbols, &common);
+        let hidden: Vec<bool> = symbols.iter().map(|symbol| symbol.hidden).collect();
+        assert_eq!(hidden, [true, false, false, false, false, true]);
     }
 
     proptest! {

@@ -64,7 +64,9 @@ impl<'a> Page<'a> {
         let touch = Touch::of(played);
         let mut onsets: Vec<i64> = Vec::new();
         let piano = [(Hand::Right, true), (Hand::Left, false)].map(|(hand, pedal_tells)| {
-            let stave = Stave { bars, pedal: &pedal, pedal_tells };
+            let other = if hand == Hand::Right { Hand::Left } else { Hand::Right };
+            let other = grid.notes(notated, other);
+            let stave = Stave { bars, pedal: &pedal, other: &other, pedal_tells };
             voices::voices(&grid.notes(notated, hand), stave).map(|mut line| {
                 tidy(&mut line, &frames);
                 onsets.extend(line.iter().map(|chord| chord.at));

@@ -10,7 +10,7 @@ use figwort_theory::{ChordSymbol, Degree, Key, Kind, NoteName, Pitch, PitchClass
 
 /// A written pitch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Written {
+pub(crate) struct Written {
     /// Letter and alteration.
     pub(super) name: NoteName,
     /// The letter's octave; middle C is in the fourth.
@@ -27,6 +27,13 @@ impl Written {
     /// Steps of the staff above C of octave 0.
     pub(super) fn step(self) -> i32 {
         self.octave * 7 + i32::from(self.name.letter())
+    }
+}
+
+/// As text: `F#4`, `Bb3`.
+impl core::fmt::Display for Written {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        write!(f, "{}{}", self.name, self.octave)
     }
 }
 
@@ -114,8 +121,7 @@ mod tests {
             before: pitch_of(before),
             after: pitch_of(after),
         };
-        let written = written(Pitch::new(pitch), &context);
-        format!("{}{}", written.name, written.octave)
+        written(Pitch::new(pitch), &context).to_string()
     }
 
     /// Common practice, no source.

@@ -29,9 +29,22 @@ const OVERLAP: i64 = TICKS_PER_QUARTER;
 pub(super) struct Stave<'a> {
     pub(super) bars: &'a [PlayedBar],
     pub(super) pedal: &'a Pedalled,
+    /// What the other hand plays, by place.
+    pub(super) other: &'a [Struck],
     /// Whether the hand may let go on paper what the pedal holds when the next note comes, the lowest note
     /// too.
     pub(super) pedal_tells: bool,
+}
+
+impl Stave<'_> {
+    /// When the other hand strikes one of these keys after `at`: no hand holds it down any longer. `until` where it
+    /// does not before that.
+    fn taken(&self, pitches: &[Pitch], at: i64, until: i64) -> i64 {
+        let after = self.other.partition_point(|note| note.at <= at);
+        let later = self.other.get(after..).unwrap_or_default().iter().take_while(|note| note.at < until);
+        let mut takes = later.filter(|note| pitches.contains(&note.pitch));
+        takes.next().map_or(until, |note| note.at)
+    }
 }
 
 /// The upper and the lower voice of a stave. Notes come by place, then pitch.
@@ -49,7 +62,9 @@ pub(super) fn voices(notes: &[Struck], stave: Stave<'_>) -> [Line; 2] {
         let next = after.first().map_or(i64::MAX, |note| note.at);
         if at >= busy {
             others_below = false;
-            let held = suspended(group, after, next)
+            let last = group.iter().map(|note| note.end).max().unwrap_or(at);
+            let pitches: Vec<Pitch> = group.iter().map(|note| note.pitch).collect();
+            let held = suspended(group, after, next.min(stave.taken(&pitches, at, last)))
                 .or_else(|| held_below(group, after, next, stave))
                 .or_else(|| held_above(group, after, next, stave));
             if let Some(Held { from, to, end, is_low }) = held {
@@ -129,7 +144,8 @@ fn suspended(group: &[Struck], after: &[Struck], next: i64) -> Option<Held> {
         return None;
     }
     let is_high = staying.iter().all(|note| above(note, after, end));
-    let is_low = !is_high && staying.iter().all(|note| below(note, after, end));
+    // With nothing later in this hand they are as low or high as they are in their chord.
+    let is_low = (!is_high || from == 0) && staying.iter().all(|note| below(note, after, end));
     (is_high || is_low).then_some(Held { from, to, end, is_low })
 }
 
@@ -163,9 +179,11 @@ fn settle(line: &mut Line, notes: &[Struck], stave: Stave<'_>) {
             chord.end = chord.end.min(next);
         }
         let bar_end = bar_end(stave.bars, chord.end - 1);
+        let taken = stave.taken(&chord.pitches, chord.at, bar_end);
+        chord.end = chord.end.min(taken);
         // What begins in the other voice ends a gap, too.
         let onset = notes.get(notes.partition_point(|note| note.at < chord.end)).map(|note| note.at);
-        let until = next.unwrap_or(i64::MAX).min(onset.unwrap_or(i64::MAX)).min(bar_end);
+        let until = next.unwrap_or(i64::MAX).min(onset.unwrap_or(i64::MAX)).min(taken);
         let (gap, length) = (until - chord.end, chord.end - chord.at);
         let bridged = stave.pedal.holds(chord.end, until) && gap <= length.max(TICKS_PER_QUARTER);
         if gap > 0 && (bridged || gap * 3 <= length) {
@@ -247,9 +265,14 @@ mod tests {
     }
 
     fn told_voices(notes: &[(i64, i64, u8)], pedal_tells: bool) -> [String; 2] {
+        told_beside(notes, &[], pedal_tells)
+    }
+
+    fn told_beside(notes: &[(i64, i64, u8)], other: &[(i64, i64, u8)], pedal_tells: bool) -> [String; 2] {
         let performance = sample::two_bars();
         let pedal = Pedalled::of(&performance);
-        let stave = Stave { bars: &performance.bars, pedal: &pedal, pedal_tells };
+        let other = struck(other);
+        let stave = Stave { bars: &performance.bars, pedal: &pedal, other: &other, pedal_tells };
         voices(&struck(notes), stave).map(|line| told(&line))
     }
 
@@ -291,6 +314,14 @@ mod tests {
         // One in the middle of its chord, too.
         let notes = [(0, 4, 45), (0, 5, 55), (0, 4, 57), (4, 4, 50), (5, 3, 57)];
         assert_eq!(told_voices(&notes, false), ["0:55(5) 5:57(3)", "0:45+57(4) 4:50(4)"]);
+    }
+
+    #[test]
+    fn a_key_that_the_other_hand_strikes_is_let_go() {
+        let notes = [(0, 4, 40), (0, 2, 52), (4, 4, 45)];
+        assert_eq!(told_voices(&notes, false), ["0:40+52(4) 4:45(4)", ""]);
+        assert_eq!(told_beside(&notes, &[(2, 2, 52)], false), ["0:52(2)", "0:40(4) 4:45(4)"]);
+        assert_eq!(told_beside(&notes[1..], &[(3, 1, 52)], false), ["0:52(3) 4:45(4)", ""]);
     }
 
     #[test]
