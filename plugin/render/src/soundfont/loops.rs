@@ -25,13 +25,17 @@ fn preset(font: &SoundFont) -> Option<&Preset> {
 }
 
 fn is_long_enough(font: &SoundFont, zone: &PresetRegion, region: &InstrumentRegion, rate: u32) -> bool {
+    let Some(sample) = font.get_sample_headers().get(region.get_sample_id()) else { return true };
+    // A rate beyond the library's numbers is below nought to it, and it would step backwards out of the sample.
+    if sample.get_sample_rate() < 0 {
+        return false;
+    }
     let length = i64::from(region.get_sample_end_loop()) - i64::from(region.get_sample_start_loop());
     if region.get_sample_modes() == LoopMode::NoLoop || length <= 0 {
         return true;
     }
     let lowest = region.get_key_range_start().max(zone.get_key_range_start());
     let highest = region.get_key_range_end().min(zone.get_key_range_end()).min(HIGHEST_KEY);
-    let Some(sample) = font.get_sample_headers().get(region.get_sample_id()) else { return true };
     let cents = |cents: i32| f64::from(cents) / 100.0;
     let tune = f64::from(region.get_coarse_tune() + zone.get_coarse_tune())
         + cents(region.get_fine_tune() + zone.get_fine_tune());
