@@ -39,7 +39,7 @@ impl Clef {
 const CHANGE: u32 = 24;
 
 /// What a bar in the other hand's clef costs: where it hardly matters, each hand has its own.
-const UNUSUAL: u32 = 2;
+const UNUSUAL: u32 = 1;
 
 /// The clef of each bar, for the steps of the notes in it; a bar without notes keeps its clef. The sum of
 /// squared ledger lines (beyond the first of each note), changes and bars in the other clef is the least there is.
@@ -102,7 +102,7 @@ mod tests {
         // After it, chords that either clef would do for bring the hand's own back.
         let middle = vec![26, 28, 30];
         let mut back = vec![low.clone(); 6];
-        back.extend(std::iter::repeat_n(middle, 13));
+        back.extend(std::iter::repeat_n(middle, 26));
         let found = clefs(&back, Clef::Treble);
         assert_eq!((found[5], found[18]), (Clef::Bass, Clef::Treble));
         let long = [&high, &low, &low, &low, &low, &low, &high, &high].map(Clone::clone);
