@@ -35,8 +35,10 @@ LETTERS = {"\uea64": "\u266d", "\uea65": "\u266e", "\uea66": "\u266f", "\uea63":
 def with_letters(svg):
     """The engraver's own font is not at hand for text."""
     # Its signs are as large as notes; as letters they are a little larger than the text they stand in.
-    svg = re.sub(r'(<tspan font-family="Leipzig" font-size=")\d+px', r'\g<1>390px', svg)
+    svg = re.sub(r'(<tspan font-family="Leipzig" font-size=")\d+px', r'\g<1>350px', svg)
     svg = svg.replace('<tspan font-family="Leipzig"', "<tspan")
+    # Chord symbols are not given room of their own; smaller ones collide less.
+    svg = svg.replace('font-size="315px"', 'font-size="285px"')
     # The title is written as small as the names beside it.
     svg = re.sub(r'(class="pgHead".*?font-size=")[1-9]\d*px', r"\g<1>420px", svg, count=1, flags=re.S)
     for sign, letter in LETTERS.items():

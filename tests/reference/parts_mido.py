@@ -20,7 +20,7 @@ FIFTHS |= {name + "m": n - 7 for n, name in enumerate("Ab Eb Bb F C G D A E B F#
 
 
 def events(path):
-    file = mido.MidiFile(path)
+    file = mido.MidiFile(path, charset="utf-8")
     yield ["header", file.type, file.ticks_per_beat, len(file.tracks)]
     for number, track in enumerate(file.tracks):
         now, sounding = 0, {}
