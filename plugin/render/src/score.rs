@@ -23,7 +23,6 @@ mod names;
 mod notes;
 mod page;
 mod pulse;
-mod spelling;
 #[cfg(test)]
 mod tests;
 mod tuplets;

@@ -14,6 +14,7 @@ pub mod identify;
 pub mod pitch;
 pub mod roughness;
 pub mod scale;
+pub mod spelling;
 pub mod symbol;
 pub mod time;
 

@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::spelling::Written;
+use figwort_theory::spelling::Written;
 use figwort_theory::{Key, Mode, NoteName};
 
 /// What stands before a notehead.

@@ -7,9 +7,9 @@ use super::clefs::{Clef, clefs};
 use super::layout::{Frame, tidy};
 use super::marks::{self, Pedal, Touch};
 use super::notes::{Grid, Pedalled, bar_of};
-use super::spelling::{Context, Written, written};
 use super::voices::{self, Line, Stave};
 use crate::perform::{Performance, PlayedBar};
+use figwort_theory::spelling::{Context, Written, written};
 
 /// A voice, its chords' notes spelled.
 pub(super) struct Voice {

@@ -134,8 +134,15 @@ pub(crate) fn draw(ui: &mut Ui, page: &Page, height: f32, words: &str, inks: &In
     }
     let written = rhythm::write(page);
     let written = written.get(sight.clone()).unwrap_or_default();
-    let mut engraver =
-        Engraver { pen: &mut pen, frame, tints, key: page.key, signed: page.signed, figures: Vec::new() };
+    let mut engraver = Engraver {
+        pen: &mut pen,
+        frame,
+        tints,
+        key: page.key,
+        chords: &page.chords,
+        signed: page.signed,
+        figures: Vec::new(),
+    };
     for (index, (bar, groups)) in bars.iter().zip(written).enumerate() {
         engraver.bar(bar, groups, |at| ruler.x(at), page.now);
         let (_, _, left, width) = ruler.bars[index];

@@ -5,10 +5,11 @@
 
 use egui::{Color32, Pos2, pos2};
 use figwort_engine::Hand;
+use figwort_theory::spelling::Context;
 use figwort_theory::{Key, Moment};
 
 use super::glyphs::{Filling, Quill, head_half_width};
-use super::page::{Bar, State};
+use super::page::{Bar, ChordMark, State};
 use super::pen::Pen;
 use super::rhythm::{Group, beams};
 
@@ -57,6 +58,8 @@ pub(crate) struct Engraver<'a> {
     pub(crate) frame: Frame,
     pub(crate) tints: Tints,
     pub(crate) key: Key,
+    /// Chords, by time, for spelling.
+    pub(crate) chords: &'a [ChordMark],
     pub(crate) signed: bool,
     /// Where small figures (octave marks, triplets) are wanted: their centre and text.
     pub(crate) figures: Vec<(Pos2, &'static str, Color32)>,
@@ -75,11 +78,19 @@ impl Engraver<'_> {
         y - (step - bottom) as f32 * self.frame.space / 2.0
     }
 
+    /// What a note at a moment is named by.
+    fn context(&self, at: Moment) -> Context {
+        let chord = self.chords.iter().rev().find(|chord| chord.at <= at).map(|chord| chord.symbol);
+        Context { key: self.key, chord, before: None, after: None }
+    }
+
     /// One bar; `x` tells where a moment stands, `now` how far the page is written.
     pub(crate) fn bar(&mut self, bar: &Bar, groups: &[Group], x: impl Fn(Moment) -> f32, now: Moment) {
         let shared = [Hand::Melody, Hand::Right].iter().all(|hand| groups.iter().any(|g| g.hand == *hand));
-        let mut seated: Vec<Seated<'_>> =
-            groups.iter().map(|group| Seated::new(group, self.key, shared, x(group.at))).collect();
+        let mut seated: Vec<Seated<'_>> = groups
+            .iter()
+            .map(|group| Seated::new(group, self.context(group.at), shared, x(group.at)))
+            .collect();
         self.make_room(&mut seated);
         self.accidentals(&seated);
         for hand in Hand::ALL {

@@ -3,7 +3,8 @@
 //! Steps count letters from C-1 up, so that C4 is 35.
 
 use figwort_engine::Hand;
-use figwort_theory::{Key, Pitch};
+use figwort_theory::Pitch;
+use figwort_theory::spelling::{Context, written};
 
 use crate::editor::score::rhythm::Group;
 
@@ -17,11 +18,10 @@ pub(super) enum Staff {
     Bass,
 }
 
-/// A pitch as written: its step and alteration, in the key's spelling.
-fn spell(key: Key, pitch: Pitch) -> (i32, i8) {
-    let name = key.name(pitch.class());
-    let natural = i32::from(pitch.key()) - i32::from(name.alter());
-    (i32::from(name.letter()) + 7 * natural.div_euclid(12), name.alter())
+/// A pitch as written: its step and alteration.
+fn spell(context: &Context, pitch: Pitch) -> (i32, i8) {
+    let written = written(pitch, context);
+    (written.step() + 7, written.name.alter())
 }
 
 /// The alteration that a key signature gives to a letter.
@@ -67,8 +67,8 @@ pub(super) struct Seated<'a> {
 
 impl<'a> Seated<'a> {
     /// A group at its place; `shared` when melody and right hand both play in the bar.
-    pub(super) fn new(group: &'a Group, key: Key, shared: bool, x: f32) -> Self {
-        let mut steps: Vec<(i32, i8)> = group.pitches.iter().map(|pitch| spell(key, *pitch)).collect();
+    pub(super) fn new(group: &'a Group, context: Context, shared: bool, x: f32) -> Self {
+        let mut steps: Vec<(i32, i8)> = group.pitches.iter().map(|pitch| spell(&context, *pitch)).collect();
         steps.sort();
         let (staff, up) = seat(group, &steps, shared);
         let octave = match staff {
@@ -85,20 +85,25 @@ impl<'a> Seated<'a> {
 
 #[cfg(test)]
 mod tests {
-    use figwort_theory::Mode;
+    use figwort_theory::{ChordSymbol, Key, Mode};
 
     use super::*;
 
     #[test]
     fn pitches_stand_on_their_lines() {
-        let c = Key::from_fifths(0, Mode::Major);
+        let key = |fifths, mode| Context { key: Key::from_fifths(fifths, mode), ..Context::default() };
+        let spell = |context, pitch| spell(&context, pitch);
+        let c = key(0, Mode::Major);
         assert_eq!(spell(c, Pitch::new(64)), (TREBLE_BOTTOM, 0));
         assert_eq!(spell(c, Pitch::new(43)), (BASS_BOTTOM, 0));
         assert_eq!(spell(c, Pitch::new(60)), (35, 0));
         assert_eq!(spell(c, Pitch::new(66)), (38, 1));
         // In C sharp minor the leading tone is another letter: B sharp, which belongs to the octave below its sound's.
-        let sharp = Key::from_fifths(4, Mode::Minor);
+        let sharp = key(4, Mode::Minor);
         assert_eq!((spell(c, Pitch::new(60)), spell(sharp, Pitch::new(60))), ((35, 0), (34, 1)));
+        // The third of D7 in E flat is F sharp.
+        let chord = ChordSymbol::parse("D7").ok();
+        assert_eq!(spell(Context { chord, ..key(-3, Mode::Major) }, Pitch::new(66)), (38, 1));
     }
 
     /// The order of sharps and flats in a signature: common practice, no source.

@@ -6,15 +6,15 @@
 //! notes of diminished sevenths, which belong to no root, give way to notes of the scale. Common practice, no
 //! source.
 
-use figwort_theory::{ChordSymbol, Degree, Key, Kind, NoteName, Pitch, PitchClass};
+use crate::{ChordSymbol, Degree, Key, Kind, NoteName, Pitch, PitchClass};
 
 /// A written pitch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Written {
+pub struct Written {
     /// Letter and alteration.
-    pub(super) name: NoteName,
+    pub name: NoteName,
     /// The letter's octave; middle C is in the fourth.
-    pub(super) octave: i32,
+    pub octave: i32,
 }
 
 impl Written {
@@ -25,7 +25,7 @@ impl Written {
     }
 
     /// Steps of the staff above C of octave 0.
-    pub(super) fn step(self) -> i32 {
+    pub fn step(self) -> i32 {
         self.octave * 7 + i32::from(self.name.letter())
     }
 }
@@ -39,17 +39,19 @@ impl core::fmt::Display for Written {
 
 /// What surrounds a note.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Context {
-    pub(super) key: Key,
+pub struct Context {
+    /// The key.
+    pub key: Key,
     /// The chord in force as it is written; `None` where there is none.
-    pub(super) chord: Option<ChordSymbol>,
-    /// The notes before and after it in its line.
-    pub(super) before: Option<Pitch>,
-    pub(super) after: Option<Pitch>,
+    pub chord: Option<ChordSymbol>,
+    /// The note before it in its line.
+    pub before: Option<Pitch>,
+    /// The note after it in its line.
+    pub after: Option<Pitch>,
 }
 
-/// A pitch as it is written there.
-pub(super) fn written(pitch: Pitch, context: &Context) -> Written {
+/// A pitch as it is written there. Neither allocates nor fails.
+pub fn written(pitch: Pitch, context: &Context) -> Written {
     let name = chord_tone(pitch.class(), context)
         .or_else(|| foreign(pitch, context))
         .unwrap_or_else(|| context.key.name(pitch.class()));
@@ -110,7 +112,10 @@ fn foreign(pitch: Pitch, context: &Context) -> Option<NoteName> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use figwort_theory::Mode;
+    extern crate std;
+    use std::string::{String, ToString};
+
+    use crate::Mode;
 
     fn name(key: i32, mode: Mode, chord: &str, pitch: u8, before: u8, after: u8) -> String {
         let chord = ChordSymbol::parse(chord).ok();
