@@ -92,7 +92,7 @@ fn add_tempo(tempos: &mut Vec<TempoChange>, at: Moment, micros_per_quarter: u32)
 
 fn add_chord(chords: &mut Vec<ChordChange>, at: Moment, symbol: ChordSymbol) {
     // A chord over a note too short for a tick has no time of its own.
-    chords.pop_if(|last| last.at >= at);
+    while chords.pop_if(|last| last.at >= at).is_some() {}
     if chords.last().is_none_or(|last| last.symbol != symbol) {
         chords.push(ChordChange { at, symbol });
     }

@@ -289,3 +289,9 @@ fn a_file_of_a_hundred_megabytes_is_refused_unread() {
     assert_eq!(error, SheetError::TooLarge { what: "bytes", limit: limits::MAX_BYTES });
     assert!(take::read(&bytes).is_err() && abc::read_all(&bytes).is_err() && abc::tunes(&bytes).is_empty());
 }
+
+/// Found by fuzzing: a symbol over a note, and another for it in a line of symbols after a symbol further on.
+#[test]
+fn symbols_over_and_under_one_note() {
+    assert_answers(include_bytes!("hostile/symbols-twice.abc"));
+}

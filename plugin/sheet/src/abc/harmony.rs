@@ -62,6 +62,8 @@ pub(super) fn resolve(bars: &mut [WrittenBar], warnings: &mut Warnings) {
                 }
             }
         }
+        // Notes of no length may stand before the second half of another.
+        symbols.sort_by_key(|(at, _)| *at);
         bar.symbols = symbols;
     }
 }

@@ -418,6 +418,9 @@ fn symbols_under_a_line() {
     let jump = tune("M:4/4\nL:1\nK:C", "C|D|E|F|\ns:* !fine! * !D.C.!");
     assert_eq!(keys(&jump), [60, 62, 64, 65, 60, 62]);
     assert!(warnings(&tune("L:1\nM:4/4\nK:C", "C|\ns:\"C\" \"D\"")).join("").contains("more of them"));
+    // A symbol under a note that has one over it: two symbols, which share the note.
+    let both = tune("L:1\nM:4/4\nK:C", "\"Em\"C|\"F\"D|\ns:\"Am\"|\"F\"");
+    assert_eq!(chords(&both), [(0.0, "Em".into()), (4.0, "Am".into()), (8.0, "F".into())]);
 }
 
 #[test]

@@ -66,15 +66,22 @@ impl Body {
         if self.chords > limits::MAX_CHORDS {
             return Err(SheetError::TooLarge { what: "chord symbols", limit: limits::MAX_CHORDS });
         }
-        let texts = vec![text.chars().take(40).collect()];
+        let text: String = text.chars().take(40).collect();
+        // A note that has a symbol already has two of them now.
         match self.bars.get_mut(note.bar) {
             Some(bar) => {
                 let (at, length): (Span, Span) = (note.at.round(), note.length.round());
-                bar.quoted.push(Quoted { at, note: length, texts, line: self.line });
+                match bar.quoted.iter_mut().find(|quoted| quoted.at == at) {
+                    Some(quoted) => quoted.texts.push(text),
+                    None => bar.quoted.push(Quoted { at, note: length, texts: vec![text], line: self.line }),
+                }
                 bar.quoted.sort_by_key(|quoted| quoted.at);
             }
             None => {
-                self.open.quoted.push((note.event, texts, self.line));
+                match self.open.quoted.iter_mut().find(|(event, ..)| *event == note.event) {
+                    Some((_, texts, _)) => texts.push(text),
+                    None => self.open.quoted.push((note.event, vec![text], self.line)),
+                }
                 self.open.quoted.sort_by_key(|(event, ..)| *event);
             }
         }
