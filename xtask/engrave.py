@@ -23,6 +23,8 @@ OPTIONS = {
     "unit": 7,
     "footer": "none",
     "justifyVertically": False,
+    # Wider bars: chord symbols get no room of their own.
+    "spacingLinear": 0.32,
     # Chord symbols are not kept clear of beams: they stand as far up as a beam over high notes reaches.
     "bottomMarginHarm": 2.5,
 }
