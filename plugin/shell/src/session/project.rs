@@ -315,6 +315,8 @@ mod tests {
             r#"{"version":"x","complaints":["forged"]}"#,
             r#"{"sheet":null,"manner":null,"soundfont":null,"compared":null,"unread":null}"#,
             r#"{"unread":7,"sheet":{}}"#,
+            // Found by fuzzing: a number that is not exact.
+            r#"{"sheet":{"file":5555555555555555555555555555555555555555555555555555555555555555555555555555555555555555555555555,"text":"X:1"}}"#,
             r#"{"unread":{"unread":{"sheet":1},"version":9,"complaints":3,"later":[null]}}"#,
             r#"{"unread":{"sheet":{"file":"a.abc","text":"Dear Anna"}},"sheet":[]}"#,
             r#"{"soundfont":5,"compared":{"second":true},"manner":"mine"}"#,
