@@ -22,7 +22,7 @@ const STAGES: [(&str, &str); 13] = [
     ("voicing", "figwort_engine::voicing::voice"),
     ("a figure's parts", "figwort_engine::figure::parts_of"),
     ("lines", "figwort_engine::figure::line::solve"),
-    ("what is shown", "figwort_engine::engine::Engine::take_snapshot"),
+    ("what is shown", "figwort_engine::engine::showing::<impl figwort_engine::engine::Engine>::show"),
 ];
 /// Blocks of a minute of the load.
 const BLOCKS: u64 = 45_000;
