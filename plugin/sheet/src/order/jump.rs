@@ -69,19 +69,19 @@ pub(super) fn follow(
         }
         played.push(step);
         place += 1;
-        let is_last = line.iter().skip(place).all(|later| later.bar != step.bar);
+        let is_last = || line.iter().skip(place).all(|later| later.bar != step.bar);
         if let Some(jump) = since {
-            if jump.fine == Some(step.bar) && is_last {
+            if jump.fine == Some(step.bar) && is_last() {
                 break;
             }
-            if jump.bar == step.bar && is_last {
+            if jump.bar == step.bar && is_last() {
                 (line, place, since) = (core::mem::take(&mut after), 0, None);
                 continue;
             }
         }
         let is_new =
             |jump: &&Followed| jump.bar == step.bar && done.iter().all(|other| other.bar != jump.bar);
-        if let Some(jump) = jumps.iter().find(is_new).filter(|_| is_last) {
+        if let Some(jump) = jumps.iter().find(is_new).filter(|_| is_last()) {
             done.push(Followed { at: played.len() - 1, ..*jump });
             after = line.split_off(place);
             (line, place, since) =
