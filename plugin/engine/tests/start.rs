@@ -75,10 +75,21 @@ fn a_loop_plays_what_it_played() {
     assert_eq!(of(1), of(2));
 }
 
+/// A host that has run from the beginning, in 4/4 at 120.
+fn running(frame: u64) -> figwort_engine::Transport {
+    figwort_engine::Transport {
+        playing: true,
+        tempo: Some(120.0),
+        position: Some(frame as f64 / BEAT as f64),
+        bar_start: Some((frame / BEAT / 4 * 4) as f64),
+        metre: figwort_theory::Metre::new(4, 4),
+    }
+}
+
 /// What a snapshot announces is what is struck, where nothing happens in between.
 #[test]
 fn what_is_planned_is_played() {
-    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent, Transport};
+    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent};
 
     #[derive(Default)]
     struct Struck(Vec<(u64, u8)>, u64);
@@ -101,13 +112,7 @@ fn what_is_planned_is_played() {
     let mut struck = Struck::default();
     let mut announced = Vec::new();
     for frame in (0..8 * BEAT).step_by(480) {
-        let transport = Transport {
-            playing: true,
-            tempo: Some(120.0),
-            position: Some(frame as f64 / BEAT as f64),
-            bar_start: Some((frame / BEAT / 4 * 4) as f64),
-            metre: figwort_theory::Metre::new(4, 4),
-        };
+        let transport = running(frame);
         let input = if frame == 0 { &keys[..] } else { &[] };
         struck.1 = frame;
         let block =
@@ -134,7 +139,7 @@ fn what_is_planned_is_played() {
 /// What is planned follows the settings at once, also in a block where nothing is due.
 #[test]
 fn a_plan_follows_the_settings() {
-    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent, Transport};
+    use figwort_engine::{Block, Engine, EventSink, Full, InputEvent, OutputEvent};
 
     struct Deaf(usize);
     impl EventSink for Deaf {
@@ -152,13 +157,7 @@ fn a_plan_follows_the_settings() {
     let mut engine = Engine::new(support::RATE);
     let mut sink = Deaf(0);
     let mut play = |engine: &mut Engine, frame: u64, settings: &Settings| {
-        let transport = Transport {
-            playing: true,
-            tempo: Some(120.0),
-            position: Some(frame as f64 / BEAT as f64),
-            bar_start: Some((frame / BEAT / 4 * 4) as f64),
-            metre: figwort_theory::Metre::new(4, 4),
-        };
+        let transport = running(frame);
         let input = if frame == 0 { &keys[..] } else { &[] };
         let block = Block { frames: 64, transport, input, settings, figures: &figures, chart: None };
         let before = sink.0;

@@ -322,19 +322,19 @@ mod tests {
         assert_eq!(*lock(&remembered), [Some(sine), None]);
     }
 
-    /// A host that renders is held up only as long as something is being read.
+    /// A host that renders is held up only as long as something is being read. If it were not so, this would not end;
+    /// how long it takes is not judged.
     #[test]
     fn nobody_waits_for_what_is_not_wanted_any_more() {
+        const DAY: Duration = Duration::from_secs(86_400);
         let session = Arc::new(Session::new());
         lock(&session.fonts).reading = Some("vast.sf2".into());
-        let begun = std::time::Instant::now();
         std::thread::scope(|scope| {
-            let waiting = scope.spawn(|| session.wait_for_soundfont(LONG));
+            let waiting = scope.spawn(|| session.wait_for_soundfont(DAY));
             std::thread::sleep(Duration::from_millis(50));
             session.clear_soundfont();
             assert!(waiting.join().expect("it comes back"));
         });
-        assert!(begun.elapsed() < LONG / 2, "waited {:?}", begun.elapsed());
     }
 
     #[test]
