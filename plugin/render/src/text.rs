@@ -2,7 +2,8 @@
 //!
 //! Per bar a heading with its chord symbols, then a line for the melody and one for each hand. An entry is
 //! `place:note(length)`: the place in felt beats from 1, the length in felt beats, both as fractions
-//! (`2+1/2`). Notes are named as the engraved part has them, by key, chord and neighbours. Notes begun together stand in brackets and share a length where they can: `1:[F3 C4 E4](2)`.
+//! (`2+1/2`). Notes are named as the engraved part has them, by key, chord and neighbours. Notes begun together
+//! stand in brackets and share a length where they can: `1:[F3 C4 E4](2)`.
 //! Places and lengths are rounded: to a twenty-fourth of a quarter where the melody keeps to that, to a
 //! twelfth where it was played by hand. So septuplets are shown near their places, and two notes that differ
 //! by less look alike. Velocities are left out.

@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 
 use figwort_engine::Hand;
 use figwort_theory::Pitch;
+use figwort_theory::spelling::{Context, Written, written};
 
 use super::page::{Page, Voice};
 use crate::perform::{Performance, PlayedNote};
-use figwort_theory::spelling::{Context, Written, written};
 
 /// Every note's name, by hand and pitch: where in ticks it is written, how it is written.
 pub(crate) struct Names(BTreeMap<(Hand, Pitch), Vec<(i64, Written)>>);

@@ -1,6 +1,7 @@
 //! A performance on the page: every voice with its spelling, every stave with its clefs, every mark in its place.
 
 use figwort_engine::Hand;
+use figwort_theory::spelling::{Context, Written, written};
 use figwort_theory::{ChordSymbol, Pitch};
 
 use super::clefs::{Clef, clefs};
@@ -9,7 +10,6 @@ use super::marks::{self, Pedal, Touch};
 use super::notes::{Grid, Pedalled, bar_of};
 use super::voices::{self, Line, Stave};
 use crate::perform::{Performance, PlayedBar};
-use figwort_theory::spelling::{Context, Written, written};
 
 /// A voice, its chords' notes spelled.
 pub(super) struct Voice {
