@@ -9,7 +9,7 @@ use figwort_theory::{Metre, Span};
 /// Most steps in a pattern.
 pub const MAX_STEPS: usize = 32;
 /// Most metres of a figure.
-pub const MAX_PATTERNS: usize = 9;
+pub const MAX_PATTERNS: usize = 17;
 
 /// A texture's pattern, for several metres.
 #[derive(Clone, Debug, PartialEq, Eq)]

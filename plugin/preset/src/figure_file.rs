@@ -9,7 +9,7 @@
 //! family = "broken chord"          # or "block", "repeated chord", "bass line", "inner line", "ending"
 //! weight = 60                      # 1 to 100: how readily, among its family in a manner
 //!
-//! [[pattern]]                      # one for each metre, at most 9
+//! [[pattern]]                      # one for each metre, at most 9; see below for others
 //! metre = "4/4"
 //! bars = 1                         # 1 to 4; 1 when left out
 //! steps = [                        # in order of time, at most 32
@@ -49,9 +49,13 @@
 //! instead of lines `"bass passing"` (a bass line's step with the aim passing) and `"bass goal"` (with the aim
 //! tone), which format 2 reads too.
 //!
+//! A metre that has no pattern borrows that of the metre that is counted alike, in notes of other lengths: 6/4 that of
+//! 6/8, 7/4 of 7/8, 9/4 of 9/8, 3/2 and 3/8 of 3/4, 4/2 of 4/4, 5/8 of 5/4; 2/2 that of 4/4 as it is.
+//!
 //! Figures are entered wherever the melody becomes still, also in the middle of a bar: steps keep their
 //! places, those before the entry are not played.
 
+mod lent;
 mod who;
 
 use std::ops::Range;
@@ -65,6 +69,8 @@ use crate::error::{Page, PresetError};
 use crate::notation;
 use who::read_who;
 
+/// Most metres that a figure is written for; the others are lent.
+const MAX_WRITTEN: usize = MAX_PATTERNS - lent::LENT;
 /// Where a figure's writer finds out more.
 const EXAMPLE: &str = "`figwort figures --show rising` prints a commented example";
 
@@ -131,14 +137,15 @@ pub(crate) fn read(page: Page<'_>) -> Result<ReadFigure, PresetError> {
             ));
         }
         check_family(page, table, family, &pattern)?;
-        if figure.patterns.try_push(pattern).is_err() {
+        if figure.patterns.len() == MAX_WRITTEN || figure.patterns.try_push(pattern).is_err() {
             return Err(page.error(
                 table.span(),
-                format!("more than {MAX_PATTERNS} patterns"),
+                format!("more than {MAX_WRITTEN} patterns"),
                 "Spread the metres over two figures",
             ));
         }
     }
+    lent::lend(&mut figure);
     Ok(ReadFigure { name, about, figure })
 }
 

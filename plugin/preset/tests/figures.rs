@@ -11,6 +11,8 @@ use figwort_theory::{Metre, Span};
 
 /// The metres that each family covers.
 const METRES: [(u8, u8); 8] = [(2, 4), (3, 4), (4, 4), (5, 4), (7, 8), (6, 8), (9, 8), (12, 8)];
+/// The metres that borrow where they have no pattern of their own.
+const LENT: [(u8, u8); 8] = [(2, 2), (3, 2), (4, 2), (6, 4), (7, 4), (9, 4), (3, 8), (5, 8)];
 /// The fewest figures of each family, and of those the fewest in each metre.
 const LEAST: [(Family, usize, usize); 6] = [
     (Family::Block, 3, 3),
@@ -120,12 +122,13 @@ fn every_bar_stands_on_its_own() {
 
 /// Where the harmony changes in the middle of the bar, a figure gets no further than its first half: by then
 /// a broken chord has sounded at least two parts above its bass, in a short bar one. Bars shorter than a half
-/// note aren't divided.
+/// note aren't divided. What is lent in longer notes is as its lender.
 #[test]
 fn half_a_bar_tells_the_chord() {
     each_pattern(|name, family, pattern| {
         let bar = pattern.metre.bar();
-        if family != Family::BrokenChord || bar < Span::WHOLE.fraction(1, 2) {
+        let longer = LENT[1..6].iter().any(|lent| metre(*lent) == pattern.metre);
+        if family != Family::BrokenChord || bar < Span::WHOLE.fraction(1, 2) || longer {
             return;
         }
         for n in 0..i64::from(pattern.bars) {
@@ -230,7 +233,7 @@ fn no_two_figures_are_the_same() {
     assert!(compared > 500, "only {compared} pairs");
 }
 
-/// A manner moves in every metre of the set, or says by naming no figures that move that it only holds chords.
+/// A manner moves in every metre of the set and those that borrow, or says by naming no figures that move that it only holds chords.
 #[test]
 fn every_manner_moves_in_every_metre_or_says_block() {
     let manners = manners();
@@ -254,7 +257,7 @@ fn every_manner_moves_in_every_metre_or_says_block() {
         for figure in &manner.figures {
             assert!(wants(figure.family) > 0, "{}: a figure that is never chosen", manner.name);
         }
-        for m in METRES {
+        for m in METRES.into_iter().chain(LENT) {
             let fits = |figure: &Figure| moving(figure.family) && figure.pattern(metre(m)).is_some();
             let found = manner.figures.iter().any(fits);
             assert!(found, "{}: nothing in {}/{}", manner.name, m.0, m.1);
