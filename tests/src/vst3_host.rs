@@ -28,7 +28,20 @@ pub struct Vst3Rig {
     controller: ComPtr<IEditController>,
     audio: AudioSide,
     /// Kept loaded as long as the plugin lives; fields are dropped in order.
-    _library: libloading::Library,
+    _module: Module,
+}
+
+/// A bundle's library between its entry and its exit.
+struct Module(libloading::Library);
+
+impl Drop for Module {
+    fn drop(&mut self) {
+        // SAFETY: the last call into the library; nothing of it is alive any more.
+        let left = unsafe {
+            self.0.get::<unsafe extern "C" fn() -> bool>(b"ModuleExit\0").is_ok_and(|leave| leave())
+        };
+        assert!(left || std::thread::panicking(), "the bundle does not let itself be left");
+    }
 }
 
 /// What belongs to the audio thread; it may be another one than made the plugin.
@@ -64,7 +77,7 @@ impl Vst3Rig {
 
     /// Loads the only class of a bundle.
     pub fn load(path: &Path) -> Self {
-        let (component, library) = made(path);
+        let (component, module) = made(path);
         let processor: ComPtr<IAudioProcessor> = component.cast().expect("a processor");
         let controller: ComPtr<IEditController> = component.cast().expect("a controller");
         let mapping: ComPtr<IMidiMapping> = component.cast().expect("a controller mapping");
@@ -76,16 +89,19 @@ impl Vst3Rig {
             buffers: Buffers::default(),
             peak: 0.0,
         };
-        let mut rig = Self { component, controller, audio, _library: library };
+        let mut rig = Self { component, controller, audio, _module: module };
         rig.audio.known = rig.parameters();
         rig
     }
 
     /// What a host does that looks for plugins: loads a bundle, asks what is in it, makes its only class and lets it go.
     pub fn scan(path: &Path) {
-        let (component, _library) = made(path);
+        let (component, module) = made(path);
         // SAFETY: the last call to the component.
         unsafe { component.terminate() };
+        // In this order: the component's code is the library's.
+        drop(component);
+        drop(module);
     }
 
     /// All parameters, those for MIDI controllers included.
@@ -96,7 +112,7 @@ impl Vst3Rig {
 }
 
 /// The only class of a bundle, and the library that has to outlive it.
-fn made(path: &Path) -> (ComPtr<IComponent>, libloading::Library) {
+fn made(path: &Path) -> (ComPtr<IComponent>, Module) {
     let name = path.file_stem().expect("a bundle's name").to_string_lossy().into_owned();
     let file = path.join(format!("Contents/{}-linux/{name}.so", std::env::consts::ARCH));
     // SAFETY: the file is our own plugin; the calls are in the order that the format asks for.
@@ -106,7 +122,9 @@ fn made(path: &Path) -> (ComPtr<IComponent>, libloading::Library) {
         let enter =
             library.get::<unsafe extern "C" fn(*mut c_void) -> bool>(b"ModuleEntry\0").expect("ModuleEntry");
         assert!(enter(std::ptr::null_mut()));
-        let get = library
+        let module = Module(library);
+        let get = module
+            .0
             .get::<unsafe extern "system" fn() -> *mut IPluginFactory>(b"GetPluginFactory\0")
             .expect("GetPluginFactory");
         let factory = ComPtr::from_raw(get()).expect("a factory");
@@ -117,7 +135,7 @@ fn made(path: &Path) -> (ComPtr<IComponent>, libloading::Library) {
         assert_eq!(made, kResultOk);
         let component = ComPtr::from_raw(object as *mut IComponent).expect("a component");
         assert_eq!(component.initialize(std::ptr::null_mut()), kResultOk);
-        (component, library)
+        (component, module)
     }
 }
 
