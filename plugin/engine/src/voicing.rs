@@ -256,15 +256,17 @@ fn plain(request: &Request) -> Voicing {
         return Voicing::new(request.grip.iter().filter(|p| fits(*p)), count);
     }
     let Some(bass) = PLAIN_LOWEST.next_of_class(request.chord.bass) else { return Voicing::default() };
-    let mut notes: ArrayVec<Pitch, MAX_PARTS> = ArrayVec::new();
-    if fits(bass) {
-        notes.push(bass);
-    }
-    for step in 1..12 {
-        let Some(pitch) = bass.transpose(step) else { break };
-        if request.chord.tones().contains(pitch.class()) && fits(pitch) && !notes.is_full() {
-            notes.push(pitch);
-        }
+    let close = |bass: Pitch| -> ArrayVec<Pitch, MAX_PARTS> {
+        let above = (1..12).filter_map(|step| bass.transpose(step));
+        let tones = above.filter(|pitch| request.chord.tones().contains(pitch.class()));
+        core::iter::once(bass).chain(tones).filter(|pitch| fits(*pitch)).take(MAX_PARTS).collect()
+    };
+    let mut notes = close(bass);
+    // Under a low melody an octave lower, where there is more room.
+    if notes.len() < 2
+        && let Some(lower) = bass.transpose(-12).map(close).filter(|lower| lower.len() > notes.len())
+    {
+        notes = lower;
     }
     let left = notes.len();
     Voicing::new(notes, left)

@@ -258,3 +258,19 @@ fn a_kept_bass_is_kept() {
     }
     assert!(kept > 4_000);
 }
+
+/// As printed, but an octave lower where a low melody leaves no room.
+#[test]
+fn plain_chords_go_below_a_low_melody() {
+    let mut dice = Dice(3);
+    let plain = |chord, melody: u8, dice: &mut Dice| {
+        let melody = Some(Pitch::new(melody));
+        voice(&Request { chord, melody, grip: Default::default(), rung: Rung::Plain, ..request(dice) }, None)
+    };
+    let keys = |voicing: &Voicing| voicing.notes().iter().map(|pitch| pitch.key()).collect::<Vec<_>>();
+    let c = Chord::new(PitchClass::new(0), Kind::Major);
+    assert_eq!(keys(&plain(c, 72, &mut dice)), [48, 52, 55]);
+    assert_eq!(keys(&plain(c, 55, &mut dice)), [48, 52]);
+    assert_eq!(keys(&plain(c, 48, &mut dice)), [36, 40, 43]);
+    assert_eq!(keys(&plain(c, 24, &mut dice)), []);
+}
