@@ -4,6 +4,7 @@
 //! (an input event, a bar line, a step of a figure, the end of a note), does it, and looks again; so it makes
 //! no difference where one block ends and the next begins.
 
+mod asking;
 mod completing;
 mod hearing;
 mod lines;
