@@ -33,6 +33,7 @@ fn book() -> Vec<Figure> {
         patterns: [Pattern {
             metre: Metre::FOUR_FOUR,
             bars: 1,
+            lent: false,
             steps: (0..8).map(|n| step(n, if n == 0 { Who::Bass } else { who(n) })).collect(),
         }]
         .into_iter()

@@ -73,6 +73,8 @@ pub struct Pattern {
     pub metre: Metre,
     /// How many bars it takes, 1 to 4.
     pub bars: u8,
+    /// Whether it is that of a metre counted alike, in notes of other lengths, and not written for this one.
+    pub lent: bool,
     /// The steps in order of time.
     pub steps: ArrayVec<Step, MAX_STEPS>,
 }

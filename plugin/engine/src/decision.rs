@@ -200,7 +200,8 @@ mod tests {
             hold: Hold::Through,
             strength: 0,
         };
-        let pattern = Pattern { metre: Metre::FOUR_FOUR, bars: 1, steps: (0..count).map(step).collect() };
+        let pattern =
+            Pattern { metre: Metre::FOUR_FOUR, bars: 1, lent: false, steps: (0..count).map(step).collect() };
         Figure { id, family, weight: 50, patterns: [pattern].into_iter().collect() }
     }
 

@@ -224,7 +224,7 @@ mod tests {
                 hold: *hold,
                 strength: 0,
             });
-            is_detached(&Pattern { metre: Metre::FOUR_FOUR, bars: 1, steps: steps.collect() })
+            is_detached(&Pattern { metre: Metre::FOUR_FOUR, bars: 1, lent: false, steps: steps.collect() })
         };
         let quarter = Hold::For(Span::QUARTER);
         assert!(!figure(&[(0, Hold::Through), (7, Hold::For(Span::EIGHTH))]));

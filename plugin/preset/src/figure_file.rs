@@ -236,7 +236,7 @@ fn pattern(
     if tables.is_empty() {
         return Err(page.error(table.steps.span(), "a pattern without steps", "Give it one or remove it"));
     }
-    let mut pattern = Pattern { metre, bars, steps: Default::default() };
+    let mut pattern = Pattern { metre, bars, lent: false, steps: Default::default() };
     for step_table in tables {
         let step = step(page, step_table, length)?;
         check_order(page, step_table, &pattern.steps, step)?;

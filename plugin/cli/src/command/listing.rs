@@ -28,6 +28,7 @@ pub(crate) fn figures(listing: &Listing) -> Outcome<()> {
         let metres: Vec<String> = figure
             .patterns
             .iter()
+            .filter(|pattern| !pattern.lent)
             .map(|pattern| format!("{}/{}", pattern.metre.numerator(), pattern.metre.denominator()))
             .collect();
         format!(" [{}; {}]", figure.family.name(), metres.join(" "))

@@ -256,7 +256,12 @@ pub fn book() -> Vec<Figure> {
         patterns: metres
             .iter()
             .flatten()
-            .map(|metre| Pattern { metre: *metre, bars: 1, steps: steps(*metre).into_iter().collect() })
+            .map(|metre| Pattern {
+                metre: *metre,
+                bars: 1,
+                lent: false,
+                steps: steps(*metre).into_iter().collect(),
+            })
             .collect(),
     };
     let step = |at: Span, who, hold| Step { at, who, hold, strength: 0 };

@@ -4,8 +4,11 @@
 use figwort_engine::{Figure, Hold, Pattern, Step};
 use figwort_theory::{Metre, Span};
 
+/// Upper and lower number.
+type Signature = (u8, u8);
+
 /// Who borrows, who lends, and the borrower's length of what the lender has as one, as a fraction.
-const LOANS: [((u8, u8), (u8, u8), (i64, i64)); LENT] = [
+const LOANS: [(Signature, Signature, (i64, i64)); LENT] = [
     ((2, 2), (4, 4), (1, 1)),
     ((3, 2), (3, 4), (2, 1)),
     ((4, 2), (4, 4), (2, 1)),
@@ -42,7 +45,7 @@ fn paced(pattern: &Pattern, metre: Metre, (times, parts): (i64, i64)) -> Option<
         let whole = span.0 * times;
         (whole % parts == 0).then_some(Span(whole / parts))
     };
-    let mut paced = Pattern { metre, bars: pattern.bars, steps: Default::default() };
+    let mut paced = Pattern { metre, bars: pattern.bars, lent: true, steps: Default::default() };
     for step in &pattern.steps {
         let hold = match step.hold {
             Hold::For(length) => Hold::For(span(length)?),
