@@ -7,6 +7,7 @@ use crate::event::{EventSink, Hand, InputEvent, InputMessage, OutputMessage};
 use crate::reading::chance::{Around, NO_CHORD};
 use crate::reading::chord::Heard;
 use crate::reading::clock::Drive;
+use crate::reading::melody::{LEGATO_MS, ORNAMENT_MS};
 use crate::schedule::{Desk, Onset, Until};
 use crate::settings::{Settings, Source, Start};
 
@@ -153,7 +154,7 @@ impl Engine {
                     note.pitch == pitch && note.channel == channel && note.until == Until::Key
                 });
                 if role == Role::Melody {
-                    self.melody.release(pitch);
+                    self.melody_key_up(desk, scene, frame, pitch);
                 }
             }
             Role::Harmony => {
@@ -173,16 +174,41 @@ impl Engine {
         pitch: Pitch,
         velocity: Velocity,
     ) {
-        let ornament = self.clock.frames_of_millis(crate::reading::melody::ORNAMENT_MS);
+        let ornament = self.clock.frames_of_millis(ORNAMENT_MS);
         if self.melody.press(self.now, frame, pitch, velocity, ornament) {
-            self.key.hear_note(pitch.class(), self.now);
-            self.place_note(scene, pitch);
-            self.melody_moves(desk, scene, frame, (pitch, None));
+            self.melody_sings(desk, scene, frame, (pitch, self.now));
         }
     }
 
+    fn melody_key_up<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        pitch: Pitch,
+    ) {
+        let [legato, ornament] = [LEGATO_MS, ORNAMENT_MS].map(|millis| self.clock.frames_of_millis(millis));
+        let next = self.melody.come_up(frame, pitch, legato, ornament);
+        if let (Some(at), Some(pitch)) = (next, self.melody.sounding()) {
+            self.melody_sings(desk, scene, frame, (pitch, at));
+        }
+    }
+
+    /// The melody has a new note, which began `at`.
+    fn melody_sings<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        (pitch, at): (Pitch, Moment),
+    ) {
+        self.key.hear_note(pitch.class(), self.now);
+        self.place_note(scene, pitch, at);
+        self.melody_moves(desk, scene, frame, (pitch, None));
+    }
+
     /// Lets the melody's reader know where its new note belongs. While time stands it belongs nowhere.
-    fn place_note(&mut self, scene: &Scene<'_>, pitch: Pitch) {
+    fn place_note(&mut self, scene: &Scene<'_>, pitch: Pitch, at: Moment) {
         if self.clock.drive() == Drive::Idle {
             return;
         }
@@ -193,8 +219,8 @@ impl Engine {
             chord_degree: root.map_or(NO_CHORD, |root| pitch.class().above(root)),
             changed: self.harmony.chord.map(|_| self.harmony.changed),
         };
-        let bar = self.bar(scene, self.now);
-        self.melody.place(self.now, bar, around, scene.settings.start == Start::ByChance);
+        let bar = self.bar(scene, at);
+        self.melody.place(at, bar, around, scene.settings.start == Start::ByChance);
     }
 
     /// The time for gathering a chord's keys is over.

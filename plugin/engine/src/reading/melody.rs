@@ -10,6 +10,10 @@ use crate::observation::MelodyState;
 
 /// Notes shorter than this are ornaments, in milliseconds, and don't reset stillness.
 pub const ORNAMENT_MS: u32 = 60;
+/// How long a note is held into the next when it is played legato, at most, in milliseconds. Pianists' overlaps are mostly
+/// shorter (Repp, "Acoustics, perception, and production of legato articulation on a digital piano", J. Acoust. Soc. Am.
+/// 97, 1995; from memory).
+pub const LEGATO_MS: u32 = 120;
 /// Onsets remembered for the density.
 const MEMORY: usize = 16;
 
@@ -27,6 +31,8 @@ pub struct MelodyReader {
     onset: Option<Onset>,
     /// The onset before, for a note that turns out to be an ornament.
     before: Option<Onset>,
+    /// The last key that went down under the top one, and how hard: the next note, where the top one comes up soon.
+    under: Option<(Onset, Velocity)>,
     recent: ArrayVec<Moment, MEMORY>,
     velocity: Option<u8>,
     height: Option<Height>,
@@ -96,21 +102,30 @@ impl MelodyReader {
     ) -> bool {
         let top = self.keys.highest();
         self.keys.insert(pitch);
+        let onset = Onset { at: now, frame, pitch };
         if top.is_some_and(|top| top > pitch) {
+            self.under = Some((onset, velocity));
             return false;
         }
+        self.begin(onset, velocity, ornament);
+        true
+    }
+
+    /// The top line has a new note.
+    fn begin(&mut self, onset: Onset, velocity: Velocity, ornament: u64) {
+        let Onset { at: now, frame, pitch } = onset;
+        self.under = None;
         let strength = velocity.value();
         self.velocity = Some(match self.velocity {
             Some(v) => ((u16::from(v) * 3 + u16::from(strength)) / 4) as u8,
             None => strength,
         });
         self.follow(pitch);
-        let onset = Onset { at: now, frame, pitch };
         self.height = Some(Height::hear(self.height, pitch));
         self.trusted = false;
         self.struck = Struck::New;
         match self.onset {
-            Some(short) if frame - short.frame < ornament => {
+            Some(short) if frame.saturating_sub(short.frame) < ornament => {
                 // The note before was an ornament: the main note goes on, or begins now.
                 match self.before {
                     Some(main) if main.pitch == pitch => {
@@ -135,7 +150,6 @@ impl MelodyReader {
                 self.recent.push(now);
             }
         }
-        true
     }
 
     /// Tells where the note just pressed belongs, so that its chance of lasting is known. With `by_chance`,
@@ -183,9 +197,25 @@ impl MelodyReader {
         Pitch::from_i32((self.level? + 8) / 16)
     }
 
-    /// A melody key comes up.
+    /// A written melody note is over.
     pub fn release(&mut self, pitch: Pitch) {
         self.keys.remove(pitch);
+    }
+
+    /// A melody key comes up. Where that shows that the key under it was the melody's next note, played legato, and not
+    /// the lower one of two together: when that note began. `legato` is [`LEGATO_MS`] in frames, `ornament`
+    /// [`ORNAMENT_MS`].
+    pub fn come_up(&mut self, frame: u64, pitch: Pitch, legato: u64, ornament: u64) -> Option<Moment> {
+        let was_top = self.keys.highest() == Some(pitch);
+        self.keys.remove(pitch);
+        let (under, velocity) = self.under.filter(|(under, _)| self.keys.highest() == Some(under.pitch))?;
+        let overlap = frame.saturating_sub(under.frame);
+        let after = self.onset.map_or(u64::MAX, |top| under.frame.saturating_sub(top.frame));
+        let next = was_top && overlap <= legato && (after >= ornament || overlap < ornament);
+        next.then(|| {
+            self.begin(under, velocity, ornament);
+            under.at
+        })
     }
 
     /// The melody note that sounds.
@@ -317,6 +347,41 @@ mod tests {
         assert!(press(&mut reader, 0, 72));
         assert!(!press(&mut reader, 500, 67));
         assert_eq!(reader.last_onset(), Some(Moment(0)));
+    }
+
+    /// As detached notes are, each from its own beginning; two keys struck together are one note.
+    #[test]
+    fn legato_is_heard_downwards_too() {
+        const LEGATO: u64 = 120;
+        let mut reader = MelodyReader::default();
+        let up = |reader: &mut MelodyReader, at, key| reader.come_up(at, Pitch::new(key), LEGATO, ORNAMENT);
+        press(&mut reader, 0, 76);
+        assert!(!press(&mut reader, 1_000, 74));
+        assert_eq!(up(&mut reader, 1_030, 76), Some(Moment(1_000)));
+        assert_eq!((reader.last_onset(), reader.sounding()), (Some(Moment(1_000)), Some(Pitch::new(74))));
+        assert!(!press(&mut reader, 2_000, 72));
+        assert_eq!(up(&mut reader, 2_100, 74), Some(Moment(2_000)));
+        assert_eq!(reader.density(Moment(2_100), Span(10_000)), 0.75);
+        // A third, whose upper note comes up first; and a lower part that moves under a held note.
+        press(&mut reader, 3_000, 79);
+        up(&mut reader, 3_010, 72);
+        press(&mut reader, 3_010, 76);
+        assert_eq!(up(&mut reader, 3_500, 79), None);
+        assert_eq!(up(&mut reader, 3_510, 76), None);
+        press(&mut reader, 4_000, 79);
+        press(&mut reader, 4_010, 76);
+        assert_eq!(up(&mut reader, 4_115, 79), None, "short, but struck together");
+        press(&mut reader, 5_000, 79);
+        press(&mut reader, 5_500, 72);
+        assert_eq!(up(&mut reader, 5_700, 72), None);
+        press(&mut reader, 5_700, 71);
+        assert_eq!(up(&mut reader, 6_000, 79), None);
+        assert_eq!(reader.last_onset(), Some(Moment(5_000)));
+        // A grace note from above.
+        press(&mut reader, 7_000, 79);
+        press(&mut reader, 7_030, 77);
+        assert_eq!(up(&mut reader, 7_050, 79), Some(Moment(7_030)));
+        assert_eq!(reader.last_onset(), Some(Moment(7_030)));
     }
 
     #[test]
