@@ -28,6 +28,8 @@ pub struct Plan {
     pub parts: u8,
     /// Velocity before accents and the phrase's shape, 1 to 127.
     pub dynamics: u8,
+    /// The velocity that the accompaniment stays under or about with all that, 1 to 127: the melody's.
+    pub melody: u8,
     /// Bars since the phrase began.
     pub of_phrase: u8,
 }
@@ -46,6 +48,7 @@ pub fn decide(reading: &Reading, settings: &Settings, figures: &[Figure]) -> Pla
     let mut plan = Plan {
         rung,
         dynamics: loudness::dynamics(reading, settings),
+        melody: loudness::melody(reading, settings),
         of_phrase: reading.form.of_phrase,
         ..Plan::default()
     };

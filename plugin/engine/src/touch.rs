@@ -61,9 +61,29 @@ const GRAIN: u32 = 0x06a1_0f00;
 /// agrees.
 const HEIGHT: f32 = 0.65;
 
-/// Velocity of a note: the plan's dynamics, the accent of its place, the phrase's shape, its part, its figure's
-/// wish. A dry note has the plan's dynamics alone.
-pub fn velocity(settings: &Settings, dynamics: u8, place: Place, role: Role, strength: i8) -> Velocity {
+/// The bass may be so much stronger than the melody, and the other parts have to stay so far below it. Common practice, no
+/// source.
+const BASS_OVER: i32 = 2;
+const PARTS_UNDER: i32 = 4;
+/// So far below that, accents and all else begin to count for a third.
+const KNEE: i32 = 6;
+
+/// What is to be this strong, under a melody of this strength.
+fn under(velocity: i32, role: Role, melody: u8) -> i32 {
+    let most = i32::from(melody) + if role == Role::Bass { BASS_OVER } else { -PARTS_UNDER };
+    let over = velocity - (most - KNEE);
+    if over <= 0 { velocity } else { (most - KNEE + (over + 1) / 3).min(most) }
+}
+
+/// Velocity of a note under a melody of a velocity: the plan's dynamics, the accent of its place, the phrase's shape, its
+/// part, its figure's wish; however much that is, the tune stays on top. A dry note has the plan's dynamics alone.
+pub fn velocity(
+    settings: &Settings,
+    (dynamics, melody): (u8, u8),
+    place: Place,
+    role: Role,
+    strength: i8,
+) -> Velocity {
     let base = i32::from(dynamics);
     if settings.dry {
         return Velocity::new(base);
@@ -78,7 +98,8 @@ pub fn velocity(settings: &Settings, dynamics: u8, place: Place, role: Role, str
         Role::Right => 0,
         Role::Top => manner.top_strength,
     };
-    Velocity::new(base + stepped(shaped, place.grain_of(role)) + i32::from(part) + i32::from(strength))
+    let wanted = base + stepped(shaped, place.grain_of(role)) + i32::from(part) + i32::from(strength);
+    Velocity::new(under(wanted, role, melody))
 }
 
 /// A phrase's shape when so much of it is over: 1/2 at its height, -1/2 at its ends.
@@ -159,13 +180,29 @@ mod tests {
     #[test]
     fn accents_and_balance() {
         let settings = Settings::default();
-        let strength = |level, role| velocity(&settings, 64, place(level, 0.3), role, 0).value();
+        let strength = |level, role| velocity(&settings, (64, 82), place(level, 0.3), role, 0).value();
         for role in ROLES {
             assert!((1..5).all(|level| strength(level, role) <= strength(level - 1, role)));
             assert!(strength(4, role) < strength(0, role));
         }
         let [bass, left, right, top] = ROLES.map(|role| strength(2, role));
         assert!(left < right && right < top && left < bass, "{bass} {left} {right} {top}");
+    }
+
+    /// Stronger accents are never weaker notes, and the strongest stay about the melody's strength.
+    #[test]
+    fn the_tune_is_not_drowned() {
+        let mut settings = Settings::default();
+        settings.manner.accent = 40;
+        for role in ROLES {
+            let strength =
+                |wish| i32::from(velocity(&settings, (76, 80), place(0, 0.65), role, wish).value());
+            assert!((-40..40).all(|wish| strength(wish) <= strength(wish + 1)));
+            assert_eq!(strength(40), if role == Role::Bass { 82 } else { 76 });
+            assert!(strength(-20) < strength(0));
+        }
+        let quiet = velocity(&settings, (40, 80), place(4, 0.0), Role::Right, 0);
+        assert_eq!(quiet, velocity(&settings, (40, 127), place(4, 0.0), Role::Right, 0));
     }
 
     #[test]
@@ -184,7 +221,7 @@ mod tests {
         (settings.manner.timing_ms, settings.manner.spread_ms, settings.manner.accent) = (12, 60, 40);
         for level in 0..5 {
             for role in ROLES {
-                assert_eq!(velocity(&settings, 64, place(level, 0.6), role, 9).value(), 64);
+                assert_eq!(velocity(&settings, (64, 60), place(level, 0.6), role, 9).value(), 64);
             }
         }
         assert!((0..5_000).all(|at| lateness(&settings, Moment(at * 37)) == 0));

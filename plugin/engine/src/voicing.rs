@@ -274,7 +274,7 @@ fn plain(request: &Request) -> Voicing {
 
 /// The classes worth sounding above the bass with a number of parts: a chord of many tones gives up, in this
 /// order, the natural eleventh over a major third (common practice, no source), the perfect fifth
-/// (spacing_rules O1), the root when the bass has it.
+/// (spacing_rules O1), and one of five tones or more the root.
 pub(crate) fn wanted_classes(chord: Chord, parts: usize) -> PitchClassSet {
     let mut classes = chord.tones();
     let has = |interval: i32| chord.intervals().contains(PitchClass::new(interval));
@@ -286,7 +286,7 @@ pub(crate) fn wanted_classes(chord: Chord, parts: usize) -> PitchClassSet {
     if over_bass(classes) >= parts && chord.degree(fifth) == Some(Degree::Fifth) && chord.bass != fifth {
         classes = classes.without(fifth);
     }
-    if over_bass(classes) >= parts && chord.bass != chord.root && classes.len() > 3 {
+    if over_bass(classes) >= parts && chord.bass != chord.root && classes.len() > 4 {
         classes = classes.without(chord.root);
     }
     classes

@@ -11,6 +11,12 @@ const PER_OCTAVE: i32 = 12;
 /// The melody's strength as far as a dry part is concerned.
 const DRY_MELODY: i32 = 72;
 
+/// Velocity of the melody as the accompaniment reckons with it, 1 to 127: louder where the player has asked for a louder
+/// accompaniment.
+pub(super) fn melody(reading: &Reading, settings: &Settings) -> u8 {
+    (i32::from(reading.melody_velocity) + i32::from(settings.level.max(0))).clamp(1, 127) as u8
+}
+
 /// Velocity of the moment, 1 to 127: the manner's distance below the melody, with what tension, the melody's
 /// height and the piece's build add. A dry part has one velocity throughout.
 pub(super) fn dynamics(reading: &Reading, settings: &Settings) -> u8 {

@@ -234,7 +234,7 @@ impl Engine {
         let seed = scene.settings.seed;
         let place =
             Place::new(level, self.plan.of_phrase, place - bar.start, bar.length, seed, self.moment());
-        touch::velocity(scene.settings, self.plan.dynamics, place, role, strength)
+        touch::velocity(scene.settings, (self.plan.dynamics, self.plan.melody), place, role, strength)
     }
 
     /// Whether the pedal is the engine's and not the player's.

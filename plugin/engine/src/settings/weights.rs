@@ -86,6 +86,9 @@ weights! {
     no_colour = 40,
     /// A guide tone left out where not all of them could be asked for (spacing_rules O2).
     no_guide = 80,
+    /// The root left out over another bass, which makes another chord of it: E flat over B flat without its root is G
+    /// minor. Common practice, no source.
+    no_root = 40,
     /// The root doubled above the bass.
     doubled_root = 10,
     /// The fifth doubled.

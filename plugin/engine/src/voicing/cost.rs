@@ -225,6 +225,7 @@ impl<'a> Weighing<'a> {
                 Degree::Fifth => self.weight(|w| w.no_fifth),
                 _ if guides.contains(class) => self.weight(|w| w.no_guide),
                 _ if colour => self.weight(|w| w.no_colour),
+                Degree::Root if chord.bass != class => self.weight(|w| w.no_root),
                 _ => 0,
             };
             let with_melody = match degree {
