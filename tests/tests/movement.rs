@@ -1,7 +1,9 @@
 //! How the accompaniment moves, over the demo songs and, where they are at hand, a few tunes of an open
 //! collection: in every manner on the moving rungs, with the sheet known and live. Nothing hangs, no beat is
 //! added, every non-chord tone meets a published definition, and most of the melody's stillness is filled.
-#![allow(clippy::print_stdout, reason = "says what was skipped to who runs it with --nocapture")]
+
+#[path = "../src/absent.rs"]
+mod absent;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -27,7 +29,10 @@ fn collection() -> Vec<(String, Sheet)> {
     for file in ["jigs.abc", "reelsa-c.abc", "waltzes.abc"] {
         let path = corpus.join("nottingham_gpl3").join(file);
         let Ok(bytes) = fs::read(&path) else {
-            println!("skipped: no {} (FIGWORT_CORPUS names the folder of collections)", path.display());
+            absent::skipped(format_args!(
+                "no {}; FIGWORT_CORPUS names the folder of collections",
+                path.display()
+            ));
             continue;
         };
         let sheets = figwort_sheet::abc::read_all(&bytes).into_iter().flatten().flatten();

@@ -6,7 +6,7 @@ use std::process::Command;
 use anyhow::{Context, Result, bail};
 
 use crate::run::{self, headline};
-use crate::{bundle, target};
+use crate::{bundle, help, target};
 
 /// The engine's stages, by the functions that stand for them.
 const STAGES: [(&str, &str); 13] = [
@@ -31,6 +31,7 @@ const MINUTES: u64 = 60;
 
 /// Builds what is measured and runs it.
 pub(crate) fn run(minutes: &[String]) -> Result<()> {
+    help::minutes(minutes)?;
     headline("Building the plugin, the floor and the bench");
     let bundles = bundle::release_with(&[
         "-p",
@@ -67,9 +68,7 @@ fn stages() -> Result<()> {
     let [counting, sampling] = tools.map(|(tool, package)| {
         let there = run::succeeds(tool, &["--version"]);
         if !there {
-            println!(
-                "{tool} is not installed, so a column is empty; on Debian: sudo apt-get install {package}"
-            );
+            say!("{tool} is not installed, so a column is empty; on Debian: sudo apt-get install {package}");
         }
         there
     });
@@ -90,15 +89,15 @@ fn stages() -> Result<()> {
     let bench = folder.join("release").join("bench");
     let counts = if counting { instructions(&bench, &folder)? } else { String::new() };
     let (samples, nanos) = if sampling { samples(&bench, &folder)? } else { (String::new(), 0.0) };
-    println!("dense playing at Ornate; a block of 64 frames, on the average, each stage with what it calls");
-    println!("{:16} {:>12} {:>8}", "stage", "instructions", "ns");
+    say!("dense playing at Ornate; a block of 64 frames, on the average, each stage with what it calls");
+    say!("{:16} {:>12} {:>8}", "stage", "instructions", "ns");
     let or_none = |number: Option<String>| number.unwrap_or_else(|| "-".to_owned());
     for (stage, function) in STAGES {
         let counted = counted(&counts, function).map(|n| format!("{:.1}", n as f64 / BLOCKS as f64));
         let sampled = sampled(&samples, function).map(|share| format!("{:.1}", share * nanos));
-        println!("{stage:16} {:>12} {:>8}", or_none(counted), or_none(sampled));
+        say!("{stage:16} {:>12} {:>8}", or_none(counted), or_none(sampled));
     }
-    println!("(-: not measured, or part of its caller after optimising)");
+    say!("(-: not measured, or part of its caller after optimising)");
     Ok(())
 }
 

@@ -21,7 +21,7 @@ pub(crate) struct Bundles {
 impl Bundles {
     /// Says where they are.
     pub(crate) fn report(&self) {
-        println!("{}\n{}", self.clap.display(), self.vst3.display());
+        say!("{}\n{}", self.clap.display(), self.vst3.display());
     }
 }
 

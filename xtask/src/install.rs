@@ -54,9 +54,9 @@ fn put(bundles: &[&Path; 2], folders: &[PathBuf; 2]) -> Result<()> {
         copy(bundle, &part).with_context(context)?;
         clear(&to).with_context(context)?;
         fs::rename(&part, &to).with_context(context)?;
-        println!("installed {}", to.display());
+        say!("installed {}", to.display());
     }
-    println!("Have your host look for plugins again. `cargo xtask uninstall` takes them away.");
+    say!("Have your host look for plugins again. `cargo xtask uninstall` takes them away.");
     Ok(())
 }
 
@@ -66,7 +66,7 @@ fn remove(folders: &[PathBuf; 2]) -> Result<()> {
         let path = folder.join(name);
         if path.exists() {
             clear(&path).with_context(|| format!("{} could not be removed", path.display()))?;
-            println!("removed {}", path.display());
+            say!("removed {}", path.display());
             found += 1;
         }
     }

@@ -2,54 +2,31 @@
 //!
 //! Depends on none of Figwort's crates but by running them. Deliberately absent: anything that the product
 //! needs at run time.
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "talking to the terminal is its job")]
+#![allow(clippy::print_stderr, reason = "talking to the terminal is its job")]
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, Result, bail};
 
+/// Prints a line. Who reads the output may stop at any time (`cargo xtask help | head -3`); what is printed after that
+/// is dropped, and the work goes on.
+macro_rules! say {
+    ($($words:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stdout(), $($words)*);
+    }};
+}
+
 mod bench;
 mod bundle;
 mod editor_pictures;
+mod help;
 mod install;
 mod pictures;
 mod run;
 mod test;
 mod tidy;
-
-const HELP: &str = "\
-Usage: cargo xtask COMMAND
-
-Commands:
-  demo                builds the plugin, plays the demo take through it in a host and an arrangement
-                      offline, prints what was played and writes MIDI, WAV and PNG to target/demo
-  bundle [--dev]      builds Figwort.clap and Figwort.vst3 into target/bundled (release), or quickly and
-                      unoptimised into target/bundled-dev
-  install             builds the bundles and puts them where this system's hosts look (for you alone)
-  uninstall           takes them away again
-  play [ARGUMENTS]    builds and runs the standalone; its arguments are those of `cargo xtask play --help`
-  test                formatting, clippy, documentation, all tests (in hosts, too), tidiness
-  evaluate reading DIR
-                      measures chords, key and long notes over the sheets of a folder
-  evaluate voicing DIR
-                      measures spacing, hands and voice leading on every rung over the sheets of a folder,
-                      beside composed songs where FIGWORT_CORPUS or ../shared/corpus has them
-  evaluate movement DIR
-                      measures motion against the melody and non-chord tones in every manner over the sheets of
-                      a folder, with the sheet known and live; FIGWORT_SAMPLE=N takes about N of them
-  train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
-                      weight) and writes plugin/engine/src/reading/chance/prior.rs
-  bench [MINUTES]     what a block costs beside a plugin that only passes notes on, in ten minutes of time a row
-                      unless told; memory, loading, scanning, an editor's frame, plots; instructions of each stage where valgrind is there
-  soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
-  golden              writes the golden scores in tests/golden and the outputs in README.md anew; read the
-                      difference before committing
-  pictures [editor]   paints the editor (also for the README) and engraves the demo tunes' parts, page by page,
-                      in target/pictures
-                      (the engraver is installed in target/engraver; needs python3 and Cairo)
-  tidy                only the repository's own rules
-  help                this text";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -68,7 +45,9 @@ fn main() -> ExitCode {
         ("golden", []) => golden(),
         ("pictures", []) => editor_pictures::paint().and_then(|()| pictures::engraved()),
         ("pictures", [editor]) if editor == "editor" => editor_pictures::paint(),
-        ("evaluate", [what, folder]) => evaluate(what, folder),
+        ("evaluate", [what, folder]) if ["reading", "voicing", "movement"].contains(&what.as_str()) => {
+            evaluate(what, folder)
+        }
         ("bench", minutes @ ([] | [_])) => bench::run(minutes),
         ("soak", minutes @ ([] | [_])) => soak(minutes),
         ("train", folders) if !folders.is_empty() => train(folders),
@@ -77,11 +56,11 @@ fn main() -> ExitCode {
             n => bail!("{n} breaches of the repository's rules"),
         }),
         ("help" | "--help" | "-h", _) => {
-            println!("{HELP}");
+            say!("{}", help::HELP);
             Ok(())
         }
         _ => {
-            eprintln!("error: no such command: {}\n\n{HELP}", arguments.join(" "));
+            eprintln!("error: {}", help::wrong(&arguments));
             return ExitCode::from(2);
         }
     };
@@ -127,26 +106,24 @@ fn demo() -> Result<()> {
 
 /// Measures over a folder of sheets.
 fn evaluate(what: &str, folder: &str) -> Result<()> {
-    let folder = std::path::absolute(folder)?;
+    let folder = help::folder(folder)?;
     let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", what])?;
     run::run(command.arg(folder).env("FIGWORT_EVALUATE", target()?.join("evaluate")))
 }
 
 /// Random players for hours of musical time.
 fn soak(minutes: &[String]) -> Result<()> {
+    help::minutes(minutes)?;
     let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "soak", "--"])?;
     run::run(command.args(minutes))
 }
 
 /// Counts the prior anew.
 fn train(folders: &[String]) -> Result<()> {
+    let folders = folders.iter().map(|folder| help::folder(folder)).collect::<Result<Vec<_>>>()?;
     let prior = root()?.join("plugin/engine/src/reading/chance/prior.rs");
     let mut command = run::cargo(&["run", "--release", "-p", "tests", "--bin", "evaluate", "--", "train"])?;
-    command.arg(prior);
-    for folder in folders {
-        command.arg(std::path::absolute(folder)?);
-    }
-    run::run(&mut command)
+    run::run(command.arg(prior).args(folders))
 }
 
 /// The golden tests write instead of comparing, and so does the guides' test, which runs the program.

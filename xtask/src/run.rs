@@ -7,7 +7,7 @@ use anyhow::{Context, Result, bail};
 
 /// A line that stands out between other programs' output.
 pub(crate) fn headline(text: &str) {
-    println!("\n== {text}");
+    say!("\n== {text}");
 }
 
 /// Cargo in the workspace, as it was called.

@@ -1,7 +1,8 @@
 //! `cargo xtask test`: every check, in the order of cheapness, with a count at the end.
 
-use std::io::{BufRead, BufReader};
-use std::process::Stdio;
+use std::collections::BTreeMap;
+use std::io::{BufRead, BufReader, IsTerminal};
+use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use anyhow::{Context, Result, bail};
@@ -16,8 +17,22 @@ struct Count {
     failed: u64,
 }
 
+/// What the tests need besides Rust and a linker: its name, how it is asked whether it is there, where it comes from.
+const TOOLS: [(&str, [&str; 2], &str); 3] = [
+    ("rustfmt", ["cargo", "fmt"], "`rustup component add rustfmt`, or your system's package"),
+    ("clippy", ["cargo", "clippy"], "`rustup component add clippy`, or your system's package"),
+    ("git", ["git", ""], "your system's package `git`, or git-scm.com"),
+];
+
 /// Runs everything. Goes on after a failure, so that one run tells all.
 pub(crate) fn all() -> Result<()> {
+    if let Some(missing) = missing(|[program, command]| {
+        let arguments: Vec<&str> =
+            [command, "--version"].into_iter().filter(|word| !word.is_empty()).collect();
+        run::succeeds(program, &arguments)
+    }) {
+        bail!("{missing}");
+    }
     let start = Instant::now();
     let mut failed: Vec<&str> = Vec::new();
     let mut step = |name: &'static str, work: &mut dyn FnMut() -> Result<()>| {
@@ -25,10 +40,10 @@ pub(crate) fn all() -> Result<()> {
         let begun = Instant::now();
         let done = work();
         if let Err(error) = &done {
-            println!("error: {error:#}");
+            say!("error: {error:#}");
             failed.push(name);
         }
-        println!("-- {name}: {} in {}", if done.is_ok() { "fine" } else { "FAILED" }, clock(begun.elapsed()));
+        say!("-- {name}: {} in {}", if done.is_ok() { "fine" } else { "FAILED" }, clock(begun.elapsed()));
         done.is_ok()
     };
 
@@ -54,8 +69,7 @@ pub(crate) fn all() -> Result<()> {
         plain = Some(bundle::dev()?);
         Ok(())
     });
-    let mut count = Count::default();
-    let mut lines = Vec::new();
+    let mut said = Said::default();
     step("Tests", &mut || {
         let mut command = run::cargo(&["test", "--workspace", "--no-fail-fast"])?;
         if let Some(bundles) = &plain {
@@ -64,43 +78,109 @@ pub(crate) fn all() -> Result<()> {
         if let Some(bundles) = &guarded {
             command.env("FIGWORT_CLAP_GUARDED", &bundles.clap);
         }
-        let mut child = command.stdout(Stdio::piped()).spawn().context("cargo could not be started")?;
-        let output = child.stdout.take().context("cargo has no output")?;
-        for line in BufReader::new(output).lines() {
-            let line = line?;
-            println!("{line}");
-            if let Some(result) = counted(&line) {
-                count.passed += result.passed;
-                count.failed += result.failed;
-                lines.push(line);
-            }
-        }
-        let status = child.wait()?;
-        if !status.success() {
-            bail!("cargo test ended with {status}");
-        }
-        if count.passed == 0 {
+        said.listen(&mut command)?;
+        if said.count.passed == 0 {
             bail!("no test was run");
         }
         Ok(())
     });
 
     headline(&format!("Results, after {}", clock(start.elapsed())));
-    for line in &lines {
-        println!("{line}");
+    for line in &said.results {
+        say!("{line}");
     }
+    for (test, what) in said.skipped.iter().flat_map(|(test, what)| what.iter().map(move |what| (test, what)))
+    {
+        say!("skipped: {test}: {what}");
+    }
+    let count = said.count;
     // A step that failed without a failing test (formatting, a build) counts as one.
     let steps = failed.len() as u64;
     if steps > 0 {
-        println!("Failed: {}", failed.join(", "));
+        say!("Failed: {}", failed.join(", "));
     }
     let others = failed.iter().filter(|name| **name != "Tests" || count.failed == 0).count() as u64;
-    println!("{} passed, {} failed", count.passed, count.failed + others);
+    say!("{} passed, {} failed{}", count.passed, count.failed + others, lacking(said.skipped.len()));
     if steps > 0 {
         // Said already, and the counts are the last line.
         std::process::exit(1);
     }
     Ok(())
+}
+
+/// In one line, which of the tools are not there and where they come from.
+fn missing(there: impl Fn([&str; 2]) -> bool) -> Option<String> {
+    let missing: Vec<String> = TOOLS
+        .iter()
+        .filter(|(_, asked, _)| !there(*asked))
+        .map(|(name, _, from)| format!("{name} ({from})"))
+        .collect();
+    (!missing.is_empty()).then(|| format!("the tests need what is not installed: {}", missing.join("; ")))
+}
+
+/// What the test programs said.
+#[derive(Debug, Default)]
+struct Said {
+    count: Count,
+    /// Each program's line of counts.
+    results: Vec<String>,
+    /// By test, what it would have looked at and was not there.
+    skipped: BTreeMap<String, Vec<String>>,
+}
+
+impl Said {
+    /// Runs the tests, shows all they say, and keeps what counts.
+    fn listen(&mut self, command: &mut Command) -> Result<()> {
+        // Cargo sees no terminal, as its output goes through here.
+        if std::io::stderr().is_terminal() {
+            command.env("CARGO_TERM_COLOR", "always");
+        }
+        let piped = command.stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = piped.spawn().context("cargo could not be started")?;
+        let output = child.stdout.take().context("cargo has no output")?;
+        let errors = child.stderr.take().context("cargo has no output of errors")?;
+        // Both at once, or the one that nobody reads fills up and the tests wait.
+        let listener = std::thread::spawn(move || -> Result<Vec<(String, String)>> {
+            let mut found = vec![];
+            for line in BufReader::new(errors).split(b'\n') {
+                let line = String::from_utf8_lossy(&line?).into_owned();
+                eprintln!("{line}");
+                found.extend(skipped(&line).map(|(test, what)| (test.to_owned(), what.to_owned())));
+            }
+            Ok(found)
+        });
+        for line in BufReader::new(output).lines() {
+            let line = line?;
+            say!("{line}");
+            if let Some(result) = counted(&line) {
+                self.count.passed += result.passed;
+                self.count.failed += result.failed;
+                self.results.push(line);
+            }
+        }
+        let lacking = listener.join().map_err(|_| anyhow::anyhow!("the output of errors was not read"))??;
+        for (test, what) in lacking {
+            self.skipped.entry(test).or_default().push(what);
+        }
+        let status = child.wait()?;
+        if !status.success() {
+            bail!("cargo test ended with {status}");
+        }
+        Ok(())
+    }
+}
+
+/// The test and what it lacked, in a line like `skipped: every_tune_reads: no open collections`.
+fn skipped(line: &str) -> Option<(&str, &str)> {
+    line.strip_prefix("skipped: ")?.split_once(": ")
+}
+
+/// The end of the last line: how many tests lacked what they look at.
+fn lacking(tests: usize) -> String {
+    match tests {
+        0 => String::new(),
+        n => format!("; {n} of those passed lacked something to look at, as said above"),
+    }
 }
 
 /// The numbers in a line like `test result: ok. 14 passed; 0 failed; 1 ignored; …`.
@@ -129,5 +209,40 @@ mod tests {
         assert_eq!(counted(line), Some(Count { passed: 13, failed: 2 }));
         assert_eq!(counted("test a::b ... ok"), None);
         assert_eq!(counted("a test result: ok. 1 passed; 0 failed"), None);
+    }
+
+    #[test]
+    fn missing_tools_are_said_in_one_line() {
+        assert_eq!(missing(|_| true), None);
+        let without_git = missing(|[program, _]| program != "git");
+        assert_eq!(
+            without_git.as_deref(),
+            Some("the tests need what is not installed: git (your system's package `git`, or git-scm.com)")
+        );
+        let neither = missing(|[program, _]| program == "git").expect("two are missing");
+        assert!(neither.contains("rustfmt (`rustup") && neither.contains("; clippy (`rustup"), "{neither}");
+        assert!(!neither.contains('\n'));
+    }
+
+    /// A test that had nothing to look at passes; it is told from the others all the same.
+    #[cfg(unix)]
+    #[test]
+    fn tests_that_lacked_something_are_counted_once() {
+        let mut said = Said::default();
+        let script = "echo 'test result: ok. 3 passed; 0 failed; 0 ignored'
+            echo 'skipped: a::one: no tunes in ../b: c' >&2
+            echo 'skipped: a::one: no songs' >&2
+            echo 'skipped: two: no disk' >&2
+            echo 'warning: skipped: three: no' >&2";
+        said.listen(Command::new("sh").args(["-c", script])).expect("a shell");
+        assert_eq!(said.count, Count { passed: 3, failed: 0 });
+        let lacked: Vec<_> =
+            said.skipped.iter().map(|(test, what)| (test.as_str(), what.join("; "))).collect();
+        assert_eq!(
+            lacked,
+            [("a::one", "no tunes in ../b: c; no songs".to_owned()), ("two", "no disk".to_owned())]
+        );
+        assert_eq!(lacking(2), "; 2 of those passed lacked something to look at, as said above");
+        assert_eq!(lacking(0), "");
     }
 }

@@ -65,7 +65,6 @@ const TOP: &[&str] = &[
     ".cargo",
     ".ci",
     ".clippy.toml",
-    ".deny.toml",
     ".gitignore",
     ".rustfmt.toml",
     "Cargo.lock",
@@ -98,9 +97,9 @@ pub(crate) fn check_repository() -> Result<usize> {
     let tree = read_tree(&crate::root()?)?;
     let problems = check(&tree);
     for problem in &problems {
-        println!("{problem}");
+        say!("{problem}");
     }
-    println!("{} files, {} breaches", tree.len(), problems.len());
+    say!("{} files, {} breaches", tree.len(), problems.len());
     Ok(problems.len())
 }
 

@@ -2,11 +2,16 @@
 //! the workspace. Skipped, and says so, where they are not.
 #![allow(clippy::print_stdout, reason = "counts for who runs it with --nocapture")]
 
+#[path = "../../../tests/src/absent.rs"]
+mod absent;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use figwort_sheet::{Sheet, abc, read};
 use figwort_theory::{Moment, Span};
+
+const NONE: &str = "no open collections in ../shared/corpus; FIGWORT_CORPUS names another folder";
 
 fn corpus() -> Option<PathBuf> {
     let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../../shared/corpus");
@@ -29,14 +34,13 @@ fn files_below(folder: &Path, ending: &str, files: &mut Vec<PathBuf>) {
 #[test]
 fn every_tune_reads_and_keeps_its_promises() {
     let Some(corpus) = corpus() else {
-        println!("skipped: no collections at FIGWORT_CORPUS or ../shared/corpus");
-        return;
+        return absent::skipped(NONE);
     };
     for (folder, least_tunes) in [("nottingham_gpl3", 700), ("tuneworks_ccbysa", 60)] {
         let mut files = Vec::new();
         files_below(&corpus.join(folder), "abc", &mut files);
         if files.is_empty() {
-            println!("skipped: no {folder}");
+            absent::skipped(format_args!("no {folder} among the collections"));
             continue;
         }
         let mut tunes = 0;
@@ -64,14 +68,13 @@ fn every_tune_reads_and_keeps_its_promises() {
 #[test]
 fn every_score_reads_and_keeps_its_promises() {
     let Some(corpus) = corpus() else {
-        println!("skipped: no collections at FIGWORT_CORPUS or ../shared/corpus");
-        return;
+        return absent::skipped(NONE);
     };
     for (folder, least, has_chords) in [("openewld_pd", 75, true), ("openscore_lieder_cc0", 60, false)] {
         let mut files = Vec::new();
         files_below(&corpus.join(folder), "mxl", &mut files);
         if files.is_empty() {
-            println!("skipped: no {folder}");
+            absent::skipped(format_args!("no {folder} among the collections"));
             continue;
         }
         let mut kinds: BTreeMap<String, usize> = BTreeMap::new();

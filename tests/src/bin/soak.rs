@@ -1,8 +1,9 @@
 //! Hours of random playing in each manner. `cargo xtask soak [MINUTES]` runs it; an hour a manner unless told.
-#![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a program for the terminal; what fails, fails")]
+#![allow(clippy::print_stdout, reason = "talking to the terminal is its job")]
 
 use std::time::Instant;
 
+use anyhow::{Context, Result};
 use assert_no_alloc::AllocDisabler;
 use figwort_preset::Library;
 use figwort_render::chart::OwnedChart;
@@ -13,8 +14,9 @@ use tests::songs;
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
 
-fn main() {
-    let minutes: f64 = std::env::args().nth(1).map_or(60.0, |text| text.parse().unwrap());
+fn main() -> Result<()> {
+    let minutes: f64 =
+        std::env::args().nth(1).map_or(Ok(60.0), |text| text.parse()).context("not a number of minutes")?;
     let charts: Vec<OwnedChart> = songs::sheets().iter().map(|(_, sheet)| OwnedChart::of(sheet)).collect();
     let library = Library::factory();
     let names: Vec<String> = library.manners().map(|entry| entry.name.to_owned()).collect();
@@ -65,4 +67,5 @@ fn main() {
     if !clean {
         std::process::exit(1);
     }
+    Ok(())
 }

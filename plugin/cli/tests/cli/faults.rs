@@ -1,6 +1,8 @@
 //! Faults from outside while the program works: no room, no permission, files that go away, an end in the middle,
 //! another program at the same file. Each gives a clear message; nothing that was there is lost or half written.
-#![allow(clippy::print_stdout, reason = "tests that need what a machine does not have say so")]
+
+#[path = "../../../../tests/src/absent.rs"]
+mod absent;
 
 use std::fs;
 use std::os::unix::fs::symlink;
@@ -39,7 +41,7 @@ fn may_mount(room: &Room) -> bool {
         .output()
         .is_ok_and(|output| output.status.success());
     if !works {
-        println!("skipped: file systems may not be mounted here");
+        absent::skipped("file systems may not be mounted here (unshare -r -m)");
     }
     works
 }
@@ -111,7 +113,13 @@ fn an_end_in_the_middle_of_writing_leaves_the_earlier_file() {
     assert_eq!(leftovers(&room, "."), [""; 0]);
 }
 
-/// Killed at any moment, a folder's run leaves only whole parts.
+/// How many parts lie in a folder; one that is being written does not count.
+fn parts(room: &Room, folder: &str) -> usize {
+    let entries = fs::read_dir(room.path(folder)).into_iter().flatten();
+    entries.filter(|entry| !entry.as_ref().unwrap().file_name().to_string_lossy().starts_with('.')).count()
+}
+
+/// Killed in the middle, a folder's run leaves only whole parts.
 #[test]
 fn a_killed_batch_leaves_whole_parts() {
     let room = Room::new();
@@ -119,19 +127,25 @@ fn a_killed_batch_leaves_whole_parts() {
     room.put("songs/book.abc", book);
     let whole = room.figwort("arrange songs -o whole").clean();
     assert!(whole.out.contains("120 arranged"), "{whole:?}");
-    for wait in [5, 20, 60] {
+    for first in [1, 10, 30] {
+        let folder = format!("parts {first}");
         let mut run = Command::new(env!("CARGO_BIN_EXE_figwort"))
-            .args(["arrange", "songs", "-o", "parts"])
+            .args(["arrange", "songs", "-o", &folder])
             .current_dir(room.path(""))
             .stdout(Stdio::null())
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        sleep(Duration::from_millis(wait));
+        while parts(&room, &folder) < first {
+            assert!(run.try_wait().unwrap().is_none(), "it ended before it was killed");
+            sleep(Duration::from_millis(1));
+        }
         run.kill().unwrap();
         run.wait().unwrap();
-        let written = fs::read_dir(room.path("parts")).into_iter().flatten();
-        for path in written.map(|entry| entry.unwrap().path()) {
+        let left = parts(&room, &folder);
+        assert!((first..120).contains(&left), "{left} of 120 parts: that was not the middle");
+        for entry in fs::read_dir(room.path(&folder)).unwrap() {
+            let path = entry.unwrap().path();
             let name = path.file_name().unwrap().to_string_lossy().into_owned();
             if !name.starts_with(".figwort-") {
                 assert_eq!(fs::read(&path).unwrap(), room.bytes(&format!("whole/{name}")), "{name}");
@@ -139,7 +153,7 @@ fn a_killed_batch_leaves_whole_parts() {
         }
     }
     // And a run after that takes nothing of it for its own.
-    let after = room.figwort("arrange songs -o parts").clean();
+    let after = room.figwort_with(&["arrange", "songs", "-o", "parts 1"]).clean();
     assert!(after.out.contains("120 arranged, 0 with warnings, 0 failed"), "{after:?}");
 }
 
@@ -205,8 +219,7 @@ fn what_vanishes_fails_alone() {
     let mode = |mode| std::os::unix::fs::PermissionsExt::from_mode(mode);
     fs::set_permissions(room.path("songs/shut"), mode(0o000)).unwrap();
     if fs::read_dir(room.path("songs/shut")).is_ok() {
-        println!("skipped: this user may look into any folder");
-        return;
+        return absent::skipped("this user may look into any folder");
     }
     let run = room.figwort("arrange songs -o parts");
     fs::set_permissions(room.path("songs/shut"), mode(0o755)).unwrap();

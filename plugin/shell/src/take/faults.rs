@@ -1,6 +1,9 @@
 //! Keeping a take while the disk is full or may not be written, while another instance keeps one, and while the
 //! program is ended: a clear message, and never half a file.
-#![allow(clippy::print_stdout, reason = "tests that need what a machine does not have say so")]
+#![allow(clippy::print_stdout, reason = "one of them is a program for the others")]
+
+#[path = "../../../../tests/src/absent.rs"]
+mod absent;
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -46,7 +49,7 @@ fn on_a_disk(options: &str) -> Option<String> {
     let folder = tempfile::tempdir().expect("a folder");
     let mount = format!("mount -t tmpfs -o {options} tmpfs \"${FOLDER}\"");
     if !keeper_in(folder.path(), &mount).status().is_ok_and(|status| status.success()) {
-        println!("skipped: file systems may not be mounted here");
+        absent::skipped("file systems may not be mounted here (unshare -r -m)");
         return None;
     }
     let output = keeper_in(folder.path(), &format!("{mount} && {RUN}; ls -A \"${FOLDER}\"")).output();
@@ -82,24 +85,35 @@ fn instances_that_keep_at_once_lose_nothing() {
     assert_eq!(whole_takes(folder.path()), 100);
 }
 
-/// Ended at any moment, it leaves whole takes, and the next one finds its place.
+/// Ended in the middle, it leaves whole takes, and the next one finds its place.
 #[test]
 fn an_end_in_the_middle_leaves_whole_takes() {
     let folder = tempfile::tempdir().expect("a folder");
-    for wait in [20, 40, 80] {
+    let mut before = 0;
+    for more in [1, 5, 20] {
         let mut run = Command::new(std::env::current_exe().expect("this program"))
             .args(["--exact", "take::faults::keeper", "--ignored"])
             .env(FOLDER, folder.path())
             .stdout(Stdio::null())
             .spawn()
             .expect("started");
-        sleep(Duration::from_millis(wait));
+        while takes(folder.path()).count() < before + more {
+            assert!(run.try_wait().expect("a program").is_none(), "it ended before it was killed");
+            sleep(Duration::from_millis(1));
+        }
         run.kill().expect("ended");
         run.wait().expect("ended");
+        let kept = whole_takes(folder.path()) - before;
+        assert!(kept < TAKES, "all {kept} takes: that was not the middle");
+        before += kept;
     }
-    let before = whole_takes(folder.path());
     keep(&story(), "", folder.path()).expect("a take");
     assert_eq!(whole_takes(folder.path()), before + 1);
+}
+
+fn takes(folder: &Path) -> impl Iterator<Item = PathBuf> {
+    let paths = fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("a file").path());
+    paths.filter(|path| path.extension().is_some_and(|extension| extension == "mid"))
 }
 
 /// How many takes there are; panics at one that is not whole.
@@ -108,7 +122,7 @@ fn whole_takes(folder: &Path) -> usize {
         let alone = tempfile::tempdir().expect("a folder");
         fs::read(keep(&story(), "", alone.path()).expect("a take")).expect("the file")
     };
-    let paths = fs::read_dir(folder).expect("a folder").map(|entry| entry.expect("a file").path());
-    let takes = paths.filter(|path| path.extension().is_some_and(|extension| extension == "mid"));
-    takes.map(|path| assert_eq!(fs::read(&path).expect("the file"), expected, "{}", path.display())).count()
+    takes(folder)
+        .map(|path| assert_eq!(fs::read(&path).expect("the file"), expected, "{}", path.display()))
+        .count()
 }
