@@ -352,6 +352,29 @@ fn tests_that_the_developers_guide_names_exist() {
     }
 }
 
+/// Nobody finds a script, an example or a part of the engine that the developers' guide is silent about.
+#[test]
+fn the_developers_guide_names_what_is_there() {
+    let text = read("DEVELOPERS.md");
+    let folders =
+        ["/examples/", "tests/reference/", "tests/window/", "tests/hosts/", "plugin/engine/src/engine/"];
+    let mut named = 0;
+    for path in everything() {
+        let name = path.rsplit('/').next().unwrap_or_default();
+        let name = match name.rsplit_once('.') {
+            Some((stem, "rs")) if path.contains("/examples/") => stem,
+            Some((_, "rs" | "py" | "sh")) => name,
+            _ => continue,
+        };
+        if folders.iter().any(|folder| path.contains(folder)) && name != "tests.rs" {
+            named += 1;
+            let spans = [format!("`{name}`"), format!("/{name}")];
+            assert!(spans.iter().any(|span| text.contains(span)), "DEVELOPERS.md does not name {path}");
+        }
+    }
+    assert!(named > 25, "only {named} were found");
+}
+
 #[test]
 fn what_is_wrong_is_found() {
     let help: Vec<Vec<String>> =
