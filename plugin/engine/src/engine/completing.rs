@@ -1,9 +1,9 @@
-//! Completing a chord of which a figure struck no more than the bass before the melody took another turn: for the
-//! rest of the bar a bass by itself is no chord.
+//! Completing a chord of which a figure struck no more than the bass, or left out what tells it from others (its third,
+//! its seventh), before the melody took another turn: for the rest of the bar that is no chord, or another one.
 //!
 //! What is missing comes at once, with the melody note. Not here: figures that still lay the chord themselves.
 
-use figwort_theory::Moment;
+use figwort_theory::{Moment, PitchClassSet};
 
 use super::{Engine, Scene};
 use crate::book::Who;
@@ -12,15 +12,16 @@ use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Until};
 
 impl Engine {
-    /// Gives a bass that is by itself, and would stay so, the rest of its chord.
+    /// Gives a bass that is by itself, and would stay so, the rest of its chord; a chord the guide tones that nobody has.
     pub(super) fn lay_the_rest<S: EventSink>(
         &mut self,
         desk: &mut Desk<'_, S>,
         scene: &Scene<'_>,
         frame: u64,
     ) {
-        if self.laid
-            || !self.bass_is_alone()
+        let alone = !self.laid && self.bass_is_alone();
+        let missing = self.missing_guides();
+        if !(alone || !missing.is_empty() && self.laid && self.takes_a_while(scene))
             || self.chord_is_coming(scene)
             || self.line_is_open()
             || self.something_may_begin(scene, frame)
@@ -28,8 +29,24 @@ impl Engine {
             return;
         }
         for pitch in self.present_parts(Who::Upper) {
-            self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+            if alone || missing.contains(pitch.class()) {
+                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+            }
         }
+    }
+
+    /// Guide tones of the chord that neither the accompaniment nor the melody sounds.
+    fn missing_guides(&self) -> PitchClassSet {
+        let Some(chord) = self.harmony.chord else { return PitchClassSet::EMPTY };
+        let sounding = self.schedule.sounding().iter().map(|note| note.pitch.class());
+        sounding.fold(chord.guide_tones(), PitchClassSet::without)
+    }
+
+    /// Whether the chord goes on for a beat at least, as far as is known.
+    fn takes_a_while(&self, scene: &Scene<'_>) -> bool {
+        let bar = self.bar(scene, self.now);
+        let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
+        change.unwrap_or(bar.end()) - self.now >= bar.metre.beat()
     }
 
     /// Whether the running figure still strikes notes of the chord above the bass; lines are none.

@@ -72,7 +72,8 @@ weights! {
     /// The top part outside its band, a third to a minor seventh under the melody's level, per semitone.
     /// Common practice, no source.
     off_register = 4,
-    /// A part that no hand will reach under the melody's highest note to come. Common practice, no source.
+    /// A part that no hand will reach under the melody's highest note to come, but for a guide tone, which counts as left
+    /// out. Common practice, no source.
     let_go = 16,
     /// Every note of the left hand beyond two. Common practice, no source.
     left_hand_full = 16,

@@ -46,6 +46,7 @@ pub struct Weighing<'a> {
     summit: Option<Pitch>,
     /// Where the bass lies well: lowest and highest key.
     zone: (i32, i32),
+    guides: PitchClassSet,
     /// What a class costs when it sounds first, and when it sounds again.
     first: [i32; 12],
     again: [i32; 12],
@@ -65,6 +66,7 @@ impl<'a> Weighing<'a> {
             upper: previous.map(|v| v.notes().iter().skip(1).copied().collect()).unwrap_or_default(),
             summit: request.reached(),
             zone: zone(request),
+            guides: request.chord.guide_tones(),
             first: [0; 12],
             again: [0; 12],
             missed: ArrayVec::new(),
@@ -145,11 +147,15 @@ impl<'a> Weighing<'a> {
     }
 
     /// What an upper part costs that neither the left hand reaches from the bass nor the right one from the
-    /// melody's summit: it will have to be let go.
+    /// melody's summit: it will have to be let go; a guide tone costs as much as one that is left out.
     pub(crate) fn of_letting_go(&self, bass: Pitch, pitch: Pitch) -> i32 {
         let reach = self.request.reach;
         let leaves = self.summit.is_some_and(|summit| summit.above(pitch) > reach);
-        if leaves && pitch.above(bass) > reach { self.weight(|w| w.let_go) } else { 0 }
+        match leaves && pitch.above(bass) > reach {
+            true if self.guides.contains(pitch.class()) => self.weight(|w| w.no_guide),
+            true => self.weight(|w| w.let_go),
+            false => 0,
+        }
     }
 
     /// What one more note of a class costs beside the classes that sound already.
@@ -203,7 +209,7 @@ impl<'a> Weighing<'a> {
 
     fn weigh_classes(&mut self) {
         let chord = self.request.chord;
-        let guides = chord.guide_tones();
+        let guides = self.guides;
         for n in 0..12 {
             let class = PitchClass::new(n as i32);
             let Some(degree) = chord.degree(class).filter(|degree| *degree != Degree::ForeignBass) else {
