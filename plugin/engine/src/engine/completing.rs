@@ -36,7 +36,7 @@ impl Engine {
     }
 
     /// Guide tones of the chord that neither the accompaniment nor the melody sounds.
-    fn missing_guides(&self) -> PitchClassSet {
+    pub(super) fn missing_guides(&self) -> PitchClassSet {
         let Some(chord) = self.harmony.chord else { return PitchClassSet::EMPTY };
         let sounding = self.schedule.sounding().iter().map(|note| note.pitch.class());
         sounding.fold(chord.guide_tones(), PitchClassSet::without)

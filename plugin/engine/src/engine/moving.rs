@@ -115,9 +115,13 @@ impl Engine {
         let reading = self.reading(scene);
         let plan = decide(&reading, scene.settings, scene.figures);
         if plan.texture == Texture::Ending {
-            // Elsewhere the next chord that is struck will be the last.
+            // Elsewhere the next chord that is struck will be the last. One that sounds already is not struck again for
+            // less than two beats.
             let known = scene.chart_harmony().filter(|_| scene.chart_melody().is_some());
-            if known.is_some_and(|chart| chart.next_harmony(self.now).is_none()) {
+            let time = reading.bar.metre.beat() * 2;
+            if known
+                .is_some_and(|chart| chart.next_harmony(self.now).is_none() && chart.end() - self.now >= time)
+            {
                 self.close(desk, scene, frame, (&reading, plan));
             }
             return;
@@ -232,15 +236,45 @@ impl Engine {
             self.play_step(desk, scene, frame, at, (index, step));
         }
         self.thin_first_beat(desk, scene, frame, reading);
-        let takes_its_time =
-            self.running.is_some_and(|run| matches!(run.family, Family::BrokenChord | Family::Ending));
+        let family = self.running.map(|run| run.family);
+        let takes_its_time = matches!(family, Some(Family::BrokenChord | Family::Ending));
         let parts = if takes_its_time { 1 } else { self.voicing.notes().len() };
-        let notes: arrayvec::ArrayVec<Pitch, 8> = self.voicing.notes().iter().take(parts).copied().collect();
-        for (n, pitch) in notes.into_iter().enumerate() {
-            if self.schedule.note(pitch).is_none() && (n == 0 || !self.comes_within(scene, pitch, beat)) {
-                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+        let notes: arrayvec::ArrayVec<Pitch, 8> = self.voicing.notes().iter().copied().collect();
+        for (n, pitch) in notes.iter().take(parts).enumerate() {
+            if self.schedule.note(*pitch).is_none() && (n == 0 || !self.comes_within(scene, *pitch, beat)) {
+                self.strike_part(desk, scene, frame, *pitch, Until::Change, 0);
             }
         }
+        if takes_its_time {
+            self.hurry(desk, scene, frame, notes.get(1..).unwrap_or_default());
+        }
+    }
+
+    /// What a broken chord or an ending won't bring before the chord is known to be over is struck with its bass: of an
+    /// ending everything, of a broken chord its guide tones.
+    fn hurry<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+        upper: &[Pitch],
+    ) {
+        let Some(end) = self.known_end(scene) else { return };
+        let ending = self.running.is_some_and(|run| run.family == Family::Ending);
+        let missing = self.missing_guides();
+        let time = end - self.now - Span(1);
+        for pitch in upper {
+            let wanted = ending || missing.contains(pitch.class());
+            if wanted && self.schedule.note(*pitch).is_none() && !self.comes_within(scene, *pitch, time) {
+                self.strike_part(desk, scene, frame, *pitch, Until::Change, 0);
+            }
+        }
+    }
+
+    /// When the present chord is over, where that is known: at the next one of the sheet, or at the sheet's end.
+    fn known_end(&self, scene: &Scene<'_>) -> Option<Moment> {
+        let chart = scene.chart_harmony()?;
+        Some(chart.next_harmony(self.now).map_or(chart.end(), |next| next.at))
     }
 
     /// A melody that has moved strikes a note that is known to be long: the figure's first beat is one stroke,
