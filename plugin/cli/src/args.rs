@@ -22,7 +22,7 @@ Examples:
   figwort follow take.mid -o part.mid
   figwort name 48 52 55 58
 
-Exit codes: 0 done, 1 could not, 2 misuse.";
+Exit codes: 0 done, 1 could not, 2 misuse, 130 stopped.";
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
@@ -51,16 +51,16 @@ pub(crate) struct Playing {
     #[arg(long, value_name = "NAME", default_value = Library::DEFAULT_MANNER)]
     pub(crate) manner: String,
     /// How far to elaborate, 0 to 4 or by name: plain, spaced, shared, flowing, ornate.
-    #[arg(long, value_name = "0..4", default_value = "3", value_parser = elaboration)]
+    #[arg(long, value_name = "0..4", default_value = "3", allow_negative_numbers = true, value_parser = elaboration)]
     pub(crate) elaboration: f32,
     /// Vary the playing; the same seed gives the same notes.
-    #[arg(long, value_name = "N", default_value_t = Settings::default().seed)]
+    #[arg(long, value_name = "N", default_value_t = Settings::default().seed, allow_negative_numbers = true, value_parser = seed)]
     pub(crate) seed: u32,
     /// How far eighth notes swing, in percent of what is usual at the tempo; the manner may ask for more.
-    #[arg(long, value_name = "0..100", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[arg(long, value_name = "0..100", default_value_t = 0, allow_negative_numbers = true, value_parser = clap::value_parser!(u8).range(0..=100))]
     pub(crate) swing: u8,
     /// Which share of the melody's still moments is left still on purpose, in percent.
-    #[arg(long, value_name = "0..100", default_value_t = SPACE, value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[arg(long, value_name = "0..100", default_value_t = SPACE, allow_negative_numbers = true, value_parser = clap::value_parser!(u8).range(0..=100))]
     pub(crate) space: u8,
     /// An exact part: all on the grid, all equally strong, no spread chords, no pedal.
     #[arg(long)]
@@ -89,7 +89,7 @@ pub(crate) enum ColourTones {
 #[derive(Args, Debug)]
 #[command(next_help_heading = "Output")]
 pub(crate) struct Wanted {
-    /// The part as a MIDI file; a folder when a folder is arranged.
+    /// The part as a MIDI file.
     #[arg(short = 'o', long, value_name = "PART.mid")]
     pub(crate) out: Option<PathBuf>,
     /// The sound as a WAV file.
@@ -105,15 +105,14 @@ pub(crate) struct Wanted {
     /// A picture of the part, as SVG or PNG by its extension; a long one on several pages: FILE-1.png …
     #[arg(long, value_name = "FILE.svg|png")]
     pub(crate) picture: Option<PathBuf>,
-    /// What was decided and played in each bar, as JSON; of a folder, how each tune went.
+    /// What was decided and played in each bar, as JSON.
     #[arg(long, value_name = "FILE.json")]
     pub(crate) report: Option<PathBuf>,
     /// More files beside the part, under the same name.
     #[arg(long, value_name = "KINDS", value_delimiter = ',', requires = "out")]
     pub(crate) also: Vec<Extra>,
     /// All five rungs of elaboration beside the part, for practice: PART.plain.mid, PART.spaced.mid … and one
-    /// after another in PART.stages.mid. Sheet music of all in turn has repeats played out even with --repeats keep,
-    /// as a D.C. or D.S. would lead back into the first rung.
+    /// after another in PART.stages.mid.
     #[arg(long, requires = "out")]
     pub(crate) stages: bool,
     /// Print the part as a readable text score.
@@ -126,7 +125,7 @@ pub(crate) struct Wanted {
     #[arg(long)]
     pub(crate) table: bool,
     /// Frames per second of the sound and of the engine's clock.
-    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
     pub(crate) rate: u32,
 }
 
@@ -196,18 +195,23 @@ Examples:
   figwort arrange ballad.mxl --wav ballad.wav --soundfont grand.sf2
   figwort arrange songs/ -o parts/ --also svg,json")]
 pub(crate) struct Arrange {
-    /// The lead sheet, or a folder of them: then every tune of every sheet is arranged.
+    /// The lead sheet, or a folder of them: then every tune of every sheet is arranged, -o names the folder for their
+    /// parts, and --report writes how each tune went.
     #[arg(value_name = "SHEET")]
     pub(crate) sheet: PathBuf,
+    /// More than one, which is refused in words of our own.
+    #[arg(hide = true)]
+    pub(crate) others: Vec<PathBuf>,
     /// Which tune of an ABC file, by its X: number; the first when left out.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = tune_number)]
     pub(crate) tune: Option<usize>,
     /// Which line is the melody, by its name or its number from 1: the part of a MusicXML sheet, the voice of an ABC
     /// tune, the track of a MIDI file; found by itself when left out.
     #[arg(long, value_name = "NAME|N")]
     pub(crate) melody: Option<String>,
     /// How sheet music (MusicXML) has the sheet's repeats: all played out, or kept as signs with the accompaniment
-    /// of the first time. What is heard is the same.
+    /// of the first time. What is heard is the same. Of --stages, the sheet music of all rungs in turn is played out, as
+    /// a D.C. or D.S. would lead back into the first rung.
     #[arg(long, value_enum, value_name = "HOW", default_value_t, help_heading = "Output")]
     pub(crate) repeats: Repeats,
     #[command(flatten)]
@@ -227,14 +231,17 @@ pub(crate) struct Follow {
     /// The take: a MIDI file.
     #[arg(value_name = "TAKE.mid")]
     pub(crate) take: PathBuf,
+    /// More than one, which is refused in words of our own.
+    #[arg(hide = true)]
+    pub(crate) others: Vec<PathBuf>,
     /// The melody's channel, 1 to 16.
-    #[arg(long, value_name = "1..16", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=16))]
+    #[arg(long, value_name = "1..16", default_value_t = 1, allow_negative_numbers = true, value_parser = clap::value_parser!(u8).range(1..=16))]
     pub(crate) melody_channel: u8,
     /// The chords' channel, 1 to 16.
-    #[arg(long, value_name = "1..16", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=16))]
+    #[arg(long, value_name = "1..16", default_value_t = 2, allow_negative_numbers = true, value_parser = clap::value_parser!(u8).range(1..=16))]
     pub(crate) chord_channel: u8,
     /// All on one keyboard: chords below this key, the melody from it up; C4 is middle C.
-    #[arg(long, value_name = "KEY", value_parser = key, conflicts_with_all = ["melody_channel", "chord_channel"])]
+    #[arg(long, value_name = "KEY", allow_negative_numbers = true, value_parser = key, conflicts_with_all = ["melody_channel", "chord_channel"])]
     pub(crate) split: Option<Pitch>,
     /// All on one keyboard: the hands are told apart by where they are and how they move.
     #[arg(long, conflicts_with_all = ["melody_channel", "chord_channel", "split"])]
@@ -244,7 +251,7 @@ pub(crate) struct Follow {
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = StartWhen::AfterWait)]
     pub(crate) start: StartWhen,
     /// Frames per block, 1 to 8192; the music is the same with any.
-    #[arg(long, value_name = "FRAMES", default_value_t = 64, value_parser = clap::value_parser!(u32).range(1..=8192))]
+    #[arg(long, value_name = "FRAMES", default_value_t = 64, allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=8192))]
     pub(crate) block: u32,
     #[command(flatten)]
     pub(crate) playing: Playing,
@@ -259,8 +266,8 @@ Examples:
   figwort name C3 E3 G3 Bb3
   figwort name --key Gm 52 57 60 67")]
 pub(crate) struct Name {
-    /// The keys, as MIDI numbers or as names; C4 and 60 are middle C.
-    #[arg(value_name = "KEY", required = true, value_parser = key)]
+    /// The keys, as MIDI numbers or as names; C4 and 60 are middle C. One key alone is a pedal point: Cpedal.
+    #[arg(value_name = "KEY", required = true, allow_negative_numbers = true, value_parser = key)]
     pub(crate) keys: Vec<Pitch>,
     /// The key of the music, to settle doubts and for the spelling: Eb, F#m; C when left out.
     #[arg(long, value_name = "KEY", value_parser = key_of_music)]
@@ -273,7 +280,7 @@ Examples:
   figwort check songs/*.abc take.mid
   figwort check my-presets/")]
 pub(crate) struct Check {
-    /// Files, or folders with files: .abc, .mid, .musicxml, .mxl, .xml, .toml.
+    /// Sheets, takes, figures and manners, or folders with such files.
     #[arg(value_name = "FILE", required = true)]
     pub(crate) files: Vec<PathBuf>,
 }
@@ -283,9 +290,6 @@ pub(crate) struct Listing {
     /// Print this one's file, to start your own from.
     #[arg(long, value_name = "NAME")]
     pub(crate) show: Option<String>,
-    /// Tones beyond the chord symbols.
-    #[arg(long, value_enum, default_value_t)]
-    pub(crate) colour: ColourTones,
     /// A folder with figures and manners of your own (.toml).
     #[arg(long, value_name = "DIR")]
     pub(crate) presets: Option<PathBuf>,
@@ -299,6 +303,14 @@ fn elaboration(text: &str) -> Result<f32, String> {
         Ok(value) if (0.0..=4.0).contains(&value) => Ok(value),
         _ => Err("write a number from 0 to 4, or plain, spaced, shared, flowing, ornate".to_owned()),
     }
+}
+
+fn seed(text: &str) -> Result<u32, String> {
+    text.parse().map_err(|_| format!("write a whole number from 0 to {}", u32::MAX))
+}
+
+fn tune_number(text: &str) -> Result<usize, String> {
+    text.parse().map_err(|_| "write the tune's X: number".to_owned())
 }
 
 fn key(text: &str) -> Result<Pitch, String> {

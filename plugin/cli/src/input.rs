@@ -4,6 +4,8 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
+use figwort_sheet::ENDINGS;
+
 use crate::failure::{Failure, Outcome};
 
 /// Largest sheet or take, in bytes.
@@ -106,11 +108,16 @@ pub(crate) fn files_below(folder: &Path) -> Outcome<Vec<PathBuf>> {
 
 /// Whether a file has the extension of a sheet: ABC, a Standard MIDI File, MusicXML plain or compressed.
 pub(crate) fn is_sheet(path: &Path) -> bool {
-    matches!(extension(path).as_str(), "abc" | "kar" | "mid" | "midi" | "musicxml" | "mxl" | "rmi" | "xml")
+    ENDINGS.contains(&extension(path).as_str())
 }
 
-/// The extensions of sheets, for messages.
-pub(crate) const SHEETS: &str = ".abc, .mid, .musicxml, .mxl or .xml";
+/// The extensions of sheets, for messages: `.abc, .musicxml … or .smf`.
+pub(crate) fn sheets() -> String {
+    match ENDINGS.map(|ending| format!(".{ending}")).split_last() {
+        Some((last, others)) => format!("{} or {last}", others.join(", ")),
+        None => String::new(),
+    }
+}
 
 /// A file's extension in lower case; empty where it has none.
 pub(crate) fn extension(path: &Path) -> String {

@@ -2,9 +2,11 @@
 //!
 //! Reads files, hands their bytes to the sheet and preset crates, has the render crate perform them, and
 //! writes what comes out: everything is rendered before anything is written, and nothing half-written is
-//! left. Results go to standard output, warnings and news to standard error.
+//! left, also when Ctrl-C or a polite request stops the program. (Who kills it outright may find hidden
+//! files beside the outputs, `.figwort-…`.) Results go to standard output, warnings and news to standard
+//! error.
 //!
-//! Exit codes: 0 done, 1 could not, 2 misuse.
+//! Exit codes: 0 done, 1 could not, 2 misuse, 130 stopped.
 //!
 //! Deliberately absent: musical decisions, formats, and state kept between runs.
 #![forbid(unsafe_code)]
@@ -26,6 +28,8 @@ use crate::failure::{Failure, Outcome};
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
+    // Where there can be no hearing, or the caller wants a signal ignored, the system's ways stay.
+    let _unheard = ctrlc::try_set_handler(|| output::stop());
     let outcome = match &arguments.command {
         Command::Arrange(arrange) => command::arrange::run(arrange),
         Command::Follow(follow) => command::follow::run(follow),

@@ -126,12 +126,12 @@ impl Library {
     }
 
     /// Adds a manner file. A manner of the same name is replaced. The figures that it names are looked up
-    /// when it is used, so the order of adding is free.
+    /// when it is used, so the order of adding is free. Answers the manner's name.
     ///
     /// # Errors
     /// What is wrong with the file; the library is then unchanged.
-    pub fn add_manner(&mut self, file: &str, text: &str) -> Result<(), PresetError> {
-        self.put_manner(checked_page(file, text)?).map(drop)
+    pub fn add_manner(&mut self, file: &str, text: &str) -> Result<String, PresetError> {
+        self.put_manner(checked_page(file, text)?)
     }
 
     /// Adds a manner from a file whose format was checked; answers its name.
@@ -153,10 +153,10 @@ impl Library {
     /// What is wrong with the file; the library is then unchanged.
     pub fn add(&mut self, file: &str, text: &str) -> Result<Added, PresetError> {
         let page = checked_page(file, text)?;
-        if is_manner(page) {
-            self.put_manner(page).map(Added::Manner)
-        } else {
-            self.put_figure(page).map(Added::Figure)
+        match kind(page) {
+            Some(Kind::Manner) => self.put_manner(page).map(Added::Manner),
+            Some(Kind::Figure) => self.put_figure(page).map(Added::Figure),
+            None => Err(page.whole("neither a figure nor a manner", EXAMPLES)),
         }
     }
 
@@ -266,6 +266,10 @@ fn instead<'a>(wanted: &str, all: impl Iterator<Item = &'a str>) -> String {
     }
 }
 
+/// What to begin from.
+const EXAMPLES: &str =
+    "`figwort figures --show rising` and `figwort manners --show unhurried` print examples";
+
 /// The format number, whatever else is in the file, so that files of later formats are told apart from
 /// broken ones.
 #[derive(Deserialize)]
@@ -280,10 +284,9 @@ fn checked_page<'a>(file: &'a str, text: &'a str) -> Result<Page<'a>, PresetErro
         return Err(page.whole("more than 1 MiB, which is no figure or manner", "Check the file's name"));
     }
     if text.trim().is_empty() {
-        return Err(page.whole("the file is empty", "`figwort figures --show rising` prints an example"));
+        return Err(page.whole("the file is empty", EXAMPLES));
     }
-    let head: Head = toml::from_str(text)
-        .map_err(|error| page.toml(&error, "`figwort figures --show rising` prints an example"))?;
+    let head: Head = toml::from_str(text).map_err(|error| page.toml(&error, EXAMPLES))?;
     let Some(format) = head.format else {
         return Err(page.error(0..0, "the file does not say its format", "Write `format = 2` at its top"));
     };
@@ -298,11 +301,24 @@ fn checked_page<'a>(file: &'a str, text: &'a str) -> Result<Page<'a>, PresetErro
     }
 }
 
-/// A manner names figures or has one of its tables; everything else is taken for a figure.
-fn is_manner(page: Page<'_>) -> bool {
-    toml::from_str::<toml::Table>(page.text).is_ok_and(|table| {
-        ["figures", "texture", "voicing", "touch"].iter().any(|key| table.contains_key(*key))
-    })
+/// What a file is that may be either.
+enum Kind {
+    Figure,
+    Manner,
+}
+
+/// A manner names figures or has one of its tables, a figure has its own; `None` where neither is so. A file that
+/// cannot be read to its end is taken for a figure, whose reader says where it is wrong.
+fn kind(page: Page<'_>) -> Option<Kind> {
+    let Ok(table) = toml::from_str::<toml::Table>(page.text) else { return Some(Kind::Figure) };
+    let has = |keys: &[&str]| keys.iter().any(|key| table.contains_key(*key));
+    if has(&["figures", "texture", "voicing", "touch", "weights"]) {
+        Some(Kind::Manner)
+    } else if has(&["family", "weight", "pattern"]) {
+        Some(Kind::Figure)
+    } else {
+        None
+    }
 }
 
 #[cfg(test)]

@@ -1,14 +1,22 @@
 //! Finding the name that somebody meant.
 
-/// The names closest to a misspelt one, best first; empty when none comes near.
+/// The names closest to a misspelt one, best first; empty when none comes near. The beginning of a name's word will do
+/// if it has three letters.
 pub fn near<'a>(wanted: &str, names: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     let wanted = wanted.to_lowercase();
     let mut found: Vec<(usize, &str)> = names
         .into_iter()
         .map(|name| {
             let lower = name.to_lowercase();
-            let inside = wanted.len() >= 3 && lower.contains(&wanted);
-            (if inside { 0 } else { edits(&wanted, &lower) }, name)
+            let begun = lower.split_whitespace().any(|word| word.starts_with(&wanted));
+            (
+                if wanted.len() >= 3 && (begun || lower.starts_with(&wanted)) {
+                    0
+                } else {
+                    edits(&wanted, &lower)
+                },
+                name,
+            )
         })
         .filter(|(edits, name)| *edits <= (name.chars().count() / 3).max(1))
         .collect();
@@ -58,6 +66,10 @@ mod tests {
         let names = ["unhurried", "light-footed", "strolling bass"];
         assert_eq!(near("unhuried", names), ["unhurried"]);
         assert_eq!(near("stroll", names), ["strolling bass"]);
+        assert_eq!(near("bass", names), ["strolling bass"]);
+        assert_eq!(near("strolling b", names), ["strolling bass"]);
+        // In the middle of a word it is chance.
+        assert!(near("foo", names).is_empty());
         assert!(near("xyz", names).is_empty());
         assert_eq!(listed(names), r#""unhurried", "light-footed" or "strolling bass""#);
     }

@@ -37,7 +37,7 @@ pub use choice::Choice;
 pub use error::SheetError;
 pub use page::Page;
 pub use sheet::{Bar, ChordChange, Note, Sheet, TempoChange, Warning};
-pub use sniff::{Format, sniff};
+pub use sniff::{ENDINGS, Format, sniff};
 
 /// Velocity of a melody note that a sheet writes without one.
 pub const DEFAULT_VELOCITY: figwort_theory::Velocity = figwort_theory::Velocity::new(80);

@@ -18,6 +18,10 @@ pub enum Format {
     Other(&'static str),
 }
 
+/// Ends of the names of files that may be sheets or takes, in small letters and without the dot. What a file is, its
+/// bytes tell ([`sniff`]); this is for looking through folders.
+pub const ENDINGS: [&str; 9] = ["abc", "musicxml", "mxl", "xml", "mid", "midi", "kar", "rmi", "smf"];
+
 /// How far into XML to look for the name of what it is; comments may go before it.
 const HEAD: usize = 8000;
 

@@ -49,14 +49,15 @@ impl Written {
     pub(crate) fn new(bytes: &[u8], folder: &Path) -> Result<Self, String> {
         let write = || {
             fs::create_dir_all(folder)?;
-            let mut file = tempfile::Builder::new().prefix(".figwort").suffix(".part").tempfile_in(folder)?;
-            file.write_all(bytes)?;
+            let mut builder = tempfile::Builder::new();
+            builder.prefix(".figwort-");
+            // As any new file has, less the user's mask; a temporary file would be readable by its owner only.
             #[cfg(unix)]
-            {
-                // Temporary files are the owner's alone; these are like any other document.
-                use std::os::unix::fs::PermissionsExt;
-                file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
-            }
+            let ordinary = std::os::unix::fs::PermissionsExt::from_mode(0o666);
+            #[cfg(unix)]
+            builder.permissions(ordinary);
+            let mut file = builder.tempfile_in(folder)?;
+            file.write_all(bytes)?;
             // Before it takes a place, so that losing power loses neither the old nor the new.
             file.as_file().sync_all()?;
             Ok(Self(file))
@@ -166,5 +167,32 @@ mod tests {
         assert!(back.over(folder.path().join("deeper")).is_err());
         assert_eq!(fs::read_to_string(&path).expect("there"), "another");
         assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 1);
+    }
+
+    /// New files may be read as the player wishes it of new files: the mask is set for this test, run once more alone.
+    #[cfg(unix)]
+    #[test]
+    fn files_keep_to_the_mask() {
+        use std::os::unix::fs::PermissionsExt;
+        use std::process::Command;
+        const PLACE: &str = "FIGWORT_MASKED_FILE";
+        if let Some(path) = std::env::var_os(PLACE).map(PathBuf::from) {
+            let folder = path.parent().expect("a folder");
+            Written::new(b"text", folder).expect("written").over(path.clone()).expect("moved");
+            return;
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        for (mask, mode) in [("022", 0o644), ("077", 0o600), ("002", 0o664)] {
+            let path = folder.path().join(mask);
+            let status = Command::new("sh")
+                .args(["-c", "umask \"$1\"; exec \"$0\" --exact files::tests::files_keep_to_the_mask"])
+                .arg(std::env::current_exe().expect("this program"))
+                .arg(mask)
+                .env(PLACE, &path)
+                .output()
+                .expect("run");
+            assert!(status.status.success(), "{status:?}");
+            assert_eq!(fs::metadata(&path).expect("there").permissions().mode() & 0o777, mode);
+        }
     }
 }

@@ -2,12 +2,14 @@
 
 use std::path::Path;
 
+use figwort_engine::{Decision, Hand, Texture};
+use figwort_render::perform::{Performance, PlayedNote};
 use figwort_sheet::page::PageBar;
-use figwort_sheet::{Choice, Page, Sheet};
+use figwort_sheet::{Choice, Format, Page, Sheet, sniff};
 
 use crate::args::{Arrange, Repeats};
-use crate::command::folder;
 use crate::command::part::{Order, Pianist, check_duration};
+use crate::command::{count, folder};
 use crate::failure::{Failure, Outcome};
 use crate::{input, news};
 
@@ -17,33 +19,45 @@ pub(crate) const NO_SCORE: &str =
 
 /// Arranges what the options name.
 pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
-    if arguments.sheet.is_dir() {
+    let path = arguments.sheet.as_path();
+    if let [_, ..] = &arguments.others[..] {
+        return Err(Failure::misuse(format!(
+            "{} sheets: give one, or the folder that they are in, to arrange all of it",
+            1 + arguments.others.len()
+        )));
+    }
+    if path.is_dir() {
         return folder::run(arguments);
     }
-    let path = arguments.sheet.as_path();
-    let order = Order::new(&arguments.wanted, path)?;
+    let order = Order::new(&arguments.wanted, &arguments.playing, path)?;
     if arguments.repeats == Repeats::Keep && !order.has_score() {
         return Err(Failure::misuse(NO_SCORE));
     }
     let pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
+    if arguments.tune.is_some()
+        && matches!(sniff(&bytes), Format::Midi | Format::MusicXml | Format::CompressedMusicXml)
+    {
+        let what = "--tune is for ABC files, which hold several tunes; leave it out";
+        return Err(Failure::misuse(format!("{}: {what}", path.display())));
+    }
     let tune = arguments.tune.or_else(|| first_of_several(path, &bytes));
     let choice = Choice { tune, melody: arguments.melody.as_deref() };
     let sheet = figwort_sheet::read_chosen(&bytes, choice).map_err(|error| Failure::file(path, error))?;
     check_duration(&sheet.tempos, sheet.end).map_err(|error| Failure::file(path, error))?;
     for warning in warnings(&sheet) {
-        news(&format!("warning: {}: {warning}", path.display()));
+        order.warn(warning);
     }
     let (page, warning) = page(&sheet, arguments.repeats);
     if let Some(warning) = warning {
-        news(&format!("warning: {}: {warning}", path.display()));
+        order.warn(warning);
     }
     order.fill(&pianist, page, |options| figwort_render::arrange(&sheet, options))
 }
 
 /// The number of the first of several tunes, saying so; `None` where there is no choice.
 fn first_of_several(path: &Path, bytes: &[u8]) -> Option<usize> {
-    if figwort_sheet::sniff(bytes) != figwort_sheet::Format::Abc {
+    if sniff(bytes) != Format::Abc {
         return None;
     }
     let tunes = figwort_sheet::abc::tunes(bytes);
@@ -79,4 +93,32 @@ pub(crate) fn warnings(sheet: &Sheet) -> Vec<String> {
         );
     }
     warnings
+}
+
+/// A warning where the melody lies so low that nothing finds room below it. Counted are the bars in which melody
+/// sounds and a chord is in force, the engine would play and found no note to play.
+pub(crate) fn no_room(performance: &Performance) -> Option<String> {
+    let Performance { bars, notes, decisions, .. } = performance;
+    let refused = |decision: &Decision| {
+        decision.chord.is_some() && decision.texture != Texture::Silent && decision.parts == 0
+    };
+    let crowded = bars.iter().filter(|bar| {
+        // What was decided last before the bar holds at its beginning.
+        let before = decisions.partition_point(|decision| decision.at <= bar.start);
+        let until = decisions.partition_point(|decision| decision.at < bar.end());
+        let in_force = decisions.get(before.saturating_sub(1)..until).unwrap_or_default();
+        let sounds = |melody: bool| {
+            let within = |note: &&PlayedNote| note.at < bar.end() && bar.start < note.end();
+            notes.iter().filter(within).any(|note| (note.hand == Hand::Melody) == melody)
+        };
+        in_force.iter().any(refused) && sounds(true) && !sounds(false)
+    });
+    let crowded = crowded.count();
+    (crowded > 0).then(|| {
+        format!(
+            "in {crowded} of {} the melody lies so low that no accompaniment finds room below it; put it an octave \
+             or two higher, or choose another line as the melody",
+            count(bars.len(), "bar"),
+        )
+    })
 }

@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 
 use figwort_preset::{Added, Library};
 use figwort_sheet::take::{self, Take, TakeMessage};
-use figwort_sheet::{Format, Sheet};
+use figwort_sheet::{Format, Sheet, sniff};
 
 use crate::args::Check;
+use crate::command::part::check_duration;
 use crate::command::{arrange, count, tunes};
 use crate::failure::{Failure, Outcome};
 use crate::{input, news, print};
@@ -29,7 +30,7 @@ pub(crate) fn run(arguments: &Check) -> Outcome<()> {
         }
     }
     if files.is_empty() && failed == 0 {
-        let text = format!("nothing to check: no sheet ({}) and no preset (.toml) is there", input::SHEETS);
+        let text = format!("nothing to check: no sheet ({}) and no preset (.toml) is there", input::sheets());
         return Err(Failure::could_not(text));
     }
     // Manners may name figures that are checked along with them, in any order.
@@ -83,17 +84,12 @@ fn preset(path: &Path, library: &mut Library) -> Outcome<Reading> {
 /// Reads a sheet with all its tunes, or a take.
 fn music(path: &Path) -> Outcome<String> {
     let bytes = input::bytes(path, input::MAX_SHEET)?;
-    let wrong = |error| Failure::file(path, error);
-    match figwort_sheet::sniff(&bytes) {
-        Format::Abc => {}
-        Format::MusicXml | Format::CompressedMusicXml => {
-            return Ok(describe(path, "", &figwort_sheet::read(&bytes, None).map_err(wrong)?));
-        }
-        _ => return midi(path, &bytes),
+    if !matches!(sniff(&bytes), Format::Abc | Format::MusicXml | Format::CompressedMusicXml) {
+        return midi(path, &bytes);
     }
     let tunes = tunes::all(&bytes);
     if let [(_, tune)] = &tunes[..] {
-        return Ok(describe(path, "", tune.as_ref().map_err(|error| wrong(error.clone()))?));
+        return Ok(describe(path, "", tune.as_ref().map_err(|error| Failure::file(path, error))?));
     }
     let (mut right, mut bars, mut warnings) = (0, 0, 0);
     let mut first_wrong = None;
@@ -123,8 +119,11 @@ fn music(path: &Path) -> Outcome<String> {
 
 /// A MIDI file may serve as a sheet, as a take, or as both.
 fn midi(path: &Path, bytes: &[u8]) -> Outcome<String> {
-    let sheet = figwort_sheet::read(bytes, None);
-    let take = take::read(bytes);
+    let sheet = tunes::one(bytes);
+    let take = take::read(bytes).map_err(|error| error.to_string()).and_then(|take| {
+        check_duration(&take.tempos, take.end)?;
+        Ok(take)
+    });
     let mut said: Vec<String> = Vec::new();
     let has_chords = |sheet: &&Sheet| sheet.chords.iter().any(|change| change.symbol.chord.is_some());
     // Without chords it is rather somebody's playing.

@@ -1,31 +1,30 @@
 //! `figwort arrange DIR`: every tune of every sheet of a folder, on all cores.
 //!
-//! A sheet that fails, or even makes the program stumble, never stops the others. With `--report`, one JSON file
-//! tells of all of them.
+//! All sheets are looked at twice: at first for the names of all parts, so that no two tunes get one, and then, each by
+//! itself, to be arranged. A sheet that fails, or even makes the program stumble, never stops the others. With
+//! `--report`, one JSON file tells of all of them.
+
+mod plan;
+mod summary;
 
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use figwort_render::report::{self, Totals};
+use figwort_render::report;
 use figwort_sheet::Sheet;
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
-use serde::Serialize;
 
 use crate::args::{Arrange, Extra, Repeats};
-use crate::command::part::{Music, Pianist, beside, check_duration};
-use crate::command::{arrange, count, tunes};
+use crate::command::part::{Music, Pianist, Product};
+use crate::command::{arrange, tunes};
 use crate::failure::{Failure, Outcome};
-use crate::output::{self, Outputs};
-use crate::{input, news, print};
-
-/// A sheet file and where its parts go, without number and extension.
-struct Job {
-    sheet: PathBuf,
-    part: PathBuf,
-}
+use crate::output::{Folders, Outputs, Places, try_folder, unwritable};
+use crate::{input, news, presets};
+use plan::{Found, Planned, plan};
+use summary::{Batch, Status, TuneReport};
 
 /// What is wanted of every tune.
 struct Way<'a> {
@@ -33,54 +32,6 @@ struct Way<'a> {
     repeats: Repeats,
     pianist: &'a Pianist,
     with_measures: bool,
-}
-
-/// How one tune went.
-#[derive(Debug, Default, Serialize)]
-struct TuneReport {
-    /// The sheet, or what could not be looked into.
-    sheet: String,
-    /// The tune's number where the sheet holds several.
-    tune: Option<usize>,
-    status: Status,
-    /// Why it failed; names the file.
-    error: Option<String>,
-    title: String,
-    part: Option<PathBuf>,
-    bars: usize,
-    minutes: f64,
-    warnings: Vec<String>,
-    /// What was played in all, where a report is wanted.
-    measures: Option<Totals>,
-}
-
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
-enum Status {
-    Arranged,
-    #[default]
-    Failed,
-}
-
-impl TuneReport {
-    fn failed(sheet: &Path, tune: Option<usize>, message: String) -> Self {
-        Self { sheet: sheet.display().to_string(), tune, error: Some(message), ..Self::default() }
-    }
-}
-
-/// The report of a whole folder.
-#[derive(Serialize)]
-struct Batch<'a> {
-    manner: &'a str,
-    elaboration: f32,
-    seed: u32,
-    arranged: usize,
-    with_warnings: usize,
-    failed: usize,
-    /// Files that are no sheets.
-    passed_over: usize,
-    minutes: f64,
-    tunes: &'a [TuneReport],
 }
 
 /// Arranges a folder.
@@ -92,6 +43,9 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
             arguments.sheet.display()
         )));
     };
+    if out.as_os_str() == "-" {
+        return Err(Failure::misuse("-o -: the parts go to a folder; name one"));
+    }
     let single: [(bool, &str); 9] = [
         (wanted.score.is_some(), "--score"),
         (wanted.wav.is_some(), "--wav"),
@@ -120,41 +74,71 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if out.exists() && !out.is_dir() {
         return Err(Failure::file(out, "this is a file; with a folder of sheets, give a folder after -o"));
     }
-    if fs::canonicalize(out).is_ok_and(|out| fs::canonicalize(&arguments.sheet).is_ok_and(|dir| dir == out)) {
-        return Err(Failure::file(out, "the parts would lie among the sheets; give another folder after -o"));
+    check_apart(&arguments.sheet, out)?;
+    if let Some(path) = wanted.report.as_ref().filter(|path| input::extension(path) != "json") {
+        let what = "the report is JSON; name a file that ends in .json";
+        return Err(Failure::misuse(format!("--report {}: {what}", path.display())));
     }
-    output::check_places(wanted.report.as_deref(), &arguments.sheet)?;
     let pianist = Pianist::new(&arguments.playing, wanted)?;
     let input::Tree { files, unread } = input::tree_below(&arguments.sheet, Some(out))?;
     let found = files.len();
-    let jobs = jobs(files, &arguments.sheet, out);
-    if jobs.is_empty() && unread.is_empty() {
-        return Err(Failure::file(
-            &arguments.sheet,
-            format!("there is no {} file in this folder", input::SHEETS),
-        ));
+    let sheets: Vec<PathBuf> = files.into_iter().filter(|path| input::is_sheet(path)).collect();
+    if sheets.is_empty() && unread.is_empty() {
+        let what = format!("there is no {} file in this folder", input::sheets());
+        return Err(Failure::file(&arguments.sheet, what));
     }
-    let passed_over = found - jobs.len();
-
-    let begun = Instant::now();
-    let bar = ProgressBar::new(0);
-    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} tunes, {elapsed} {wide_msg}") {
-        bar.set_style(style);
-    }
+    let passed_over = found - sheets.len();
     let way = Way {
         also: &wanted.also,
         repeats: arguments.repeats,
         pianist: &pianist,
         with_measures: wanted.report.is_some(),
     };
-    let arranged: Vec<TuneReport> = jobs
+    let begun = Instant::now();
+    let mut folders = Folders::default();
+    folders.make(out).map_err(|error| unwritable(out, "made", &error))?;
+    try_folder(out)?;
+    let mut read_files = presets::files(&arguments.playing)?;
+    read_files.extend(wanted.soundfont.iter().chain(&sheets).cloned());
+    let mut places = Places::sparing(read_files);
+    if let Some(path) = &wanted.report {
+        places.free(path)?;
+    }
+    let found: Vec<Found> = sheets
+        .into_par_iter()
+        .map(|sheet| {
+            let numbers = match input::bytes(&sheet, input::MAX_SHEET) {
+                Ok(bytes) => catch_unwind(|| tunes::numbers(&bytes)).unwrap_or_else(|_| vec![None]),
+                Err(_) => vec![None],
+            };
+            Found { sheet, numbers }
+        })
+        .collect();
+    let planned = plan(&found, &arguments.sheet, out, &way, &mut places, &mut folders);
+    if let Some(path) = &wanted.report {
+        places.take(path)?;
+    }
+
+    let bar = ProgressBar::new(planned.iter().map(|tunes| tunes.len() as u64).sum());
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} tunes, {elapsed} {wide_msg}") {
+        bar.set_style(style);
+    }
+    let arranged: Vec<TuneReport> = found
         .par_iter()
-        .flat_map(|job| {
-            let tunes = read(job);
-            bar.inc_length(tunes.len() as u64);
-            bar.set_message(job.sheet.display().to_string());
-            tunes.into_par_iter().map(|tune| {
-                let result = one(job, tune, &way);
+        .zip(planned)
+        .flat_map(|(Found { sheet, numbers }, planned)| {
+            bar.set_message(sheet.display().to_string());
+            let tunes = read(sheet);
+            let tunes: Vec<(Read, Planned)> = match &tunes[..] {
+                // Nothing of it can be read, whatever was planned.
+                [(None, Err(_))] => tunes.into_iter().zip([Ok(Vec::new())]).collect(),
+                _ if tunes.iter().map(|(number, _)| number).eq(numbers) => {
+                    tunes.into_iter().zip(planned).collect()
+                }
+                _ => vec![((None, Err(format!("{}: {CHANGED}", sheet.display()))), Ok(Vec::new()))],
+            };
+            tunes.into_par_iter().map(|(tune, planned)| {
+                let result = one(sheet, tune, planned, &places, &way);
                 bar.inc(1);
                 result
             })
@@ -175,75 +159,67 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
         minutes: results.iter().map(|result| result.minutes).sum(),
         tunes: &results,
     };
-    summarize(&batch, begun.elapsed().as_secs_f64())?;
+    batch.print(begun.elapsed().as_secs_f64())?;
     if let Some(path) = &wanted.report {
-        let mut bytes = serde_json::to_vec_pretty(&batch)
-            .map_err(|error| Failure::file(path, format!("the report cannot be made ({error})")))?;
-        bytes.push(b'\n');
-        let mut outputs = Outputs::default();
-        outputs.add_all(vec![(path.clone(), bytes)]);
+        let mut outputs = Outputs::new(&places);
+        outputs.add(path, vec![(path.clone(), batch.json(path)?)])?;
         outputs.write()?;
         news(&format!("wrote {}", path.display()));
     }
     if batch.failed == 0 { Ok(()) } else { Err(Failure::could_not(String::new())) }
 }
 
-/// The sheets among the files, each with its place in the output folder.
-fn jobs(files: Vec<PathBuf>, from: &Path, out: &Path) -> Vec<Job> {
-    let sheets: Vec<PathBuf> = files.into_iter().filter(|path| input::is_sheet(path)).collect();
-    let part = |sheet: &Path| out.join(sheet.strip_prefix(from).unwrap_or(sheet)).with_extension("");
-    let parts: Vec<PathBuf> = sheets.iter().map(|sheet| part(sheet)).collect();
-    sheets
-        .into_iter()
-        .zip(&parts)
-        .map(|(sheet, part)| {
-            // `a.abc` and `a.mid` beside each other become `a-abc` and `a-mid`.
-            let alone = parts.iter().filter(|other| *other == part).count() == 1;
-            let part = if alone { part.clone() } else { with_suffix(part, &input::extension(&sheet)) };
-            Job { sheet, part }
-        })
-        .collect()
+/// What is said of a sheet that is no longer as it was when the names were worked out.
+const CHANGED: &str = "the sheet changed while the folder was arranged; arrange it again";
+
+/// Refuses to lay the parts among the sheets, or above them, where they might replace sheets that lie beside the
+/// folder.
+fn check_apart(sheets: &Path, out: &Path) -> Outcome<()> {
+    let (Ok(within), Ok(around)) = (fs::canonicalize(sheets), fs::canonicalize(out)) else { return Ok(()) };
+    if within == around {
+        return Err(Failure::file(out, "the parts would lie among the sheets; give another folder after -o"));
+    }
+    if within.starts_with(around) {
+        let what = "the folder of sheets lies in this one, and the parts might replace what lies beside it; give \
+                    them a folder of their own after -o";
+        return Err(Failure::file(out, what));
+    }
+    Ok(())
 }
 
 /// A tune that was read, or the message that says why not.
 type Read = (Option<usize>, Result<Sheet, String>);
 
 /// Every tune of a file.
-fn read(job: &Job) -> Vec<Read> {
-    let bytes = match input::bytes(&job.sheet, input::MAX_SHEET) {
+fn read(sheet: &Path) -> Vec<Read> {
+    let bytes = match input::bytes(sheet, input::MAX_SHEET) {
         Ok(bytes) => bytes,
         Err(failure) => return vec![(None, Err(failure.to_string()))],
     };
-    let label = |number: &Option<usize>| label(job, *number);
     match catch_unwind(|| tunes::all(&bytes)) {
         Ok(tunes) => tunes
             .into_iter()
-            .map(|(number, sheet)| {
-                let sheet = sheet.map_err(|error| format!("{}: {error}", label(&number)));
-                (number, sheet)
+            .map(|(number, tune)| {
+                (number, tune.map_err(|error| format!("{}: {error}", label(sheet, number))))
             })
             .collect(),
-        Err(_) => vec![(None, Err(format!("{}: {FAULT}", label(&None))))],
+        Err(_) => vec![(None, Err(format!("{}: {FAULT}", label(sheet, None))))],
     }
 }
 
 /// Arranges one tune, whatever happens.
-fn one(job: &Job, (number, sheet): Read, way: &Way<'_>) -> TuneReport {
-    let sheet = match sheet {
-        Ok(sheet) => sheet,
-        Err(message) => return TuneReport::failed(&job.sheet, number, message),
+fn one(sheet: &Path, (number, music): Read, planned: Planned, places: &Places, way: &Way<'_>) -> TuneReport {
+    let music = match music {
+        Ok(music) => music,
+        Err(message) => return TuneReport::failed(sheet, number, message),
     };
-    let part = match number {
-        Some(number) => with_suffix(&job.part, &number.to_string()),
-        None => job.part.clone(),
-    };
-    let done = match catch_unwind(AssertUnwindSafe(|| tune(&sheet, &part, way))) {
-        Ok(done) => done,
-        Err(_) => Err(FAULT.to_owned()),
-    };
+    let done = planned.and_then(|files| {
+        catch_unwind(AssertUnwindSafe(|| tune(&music, &files, places, way)))
+            .unwrap_or_else(|_| Err(FAULT.to_owned()))
+    });
     match done {
-        Ok(done) => TuneReport { sheet: job.sheet.display().to_string(), tune: number, ..done },
-        Err(message) => TuneReport::failed(&job.sheet, number, format!("{}: {message}", label(job, number))),
+        Ok(done) => TuneReport { sheet: sheet.display().to_string(), tune: number, ..done },
+        Err(message) => TuneReport::failed(sheet, number, format!("{}: {message}", label(sheet, number))),
     }
 }
 
@@ -251,91 +227,44 @@ fn one(job: &Job, (number, sheet): Read, way: &Way<'_>) -> TuneReport {
 const FAULT: &str = "a fault in Figwort, not in the sheet; please report it with the sheet";
 
 /// How messages call a tune.
-fn label(job: &Job, number: Option<usize>) -> String {
+fn label(sheet: &Path, number: Option<usize>) -> String {
     match number {
-        Some(number) => format!("{}, X:{number}", job.sheet.display()),
-        None => job.sheet.display().to_string(),
+        Some(number) => format!("{}, X:{number}", sheet.display()),
+        None => sheet.display().to_string(),
     }
 }
 
-/// Arranges one tune and writes its files.
-fn tune(sheet: &Sheet, part: &Path, way: &Way<'_>) -> Result<TuneReport, String> {
-    let Way { also, repeats, pianist, with_measures } = *way;
-    check_duration(&sheet.tempos, sheet.end)?;
-    let part = with_ending(part, "mid");
-    let files = beside(&part, also);
+/// Arranges one tune and writes its files, of which the part is the first.
+fn tune(
+    sheet: &Sheet,
+    files: &[(PathBuf, Product)],
+    places: &Places,
+    way: &Way<'_>,
+) -> Result<TuneReport, String> {
+    let Way { repeats, pianist, with_measures, .. } = *way;
     let products = files.iter().map(|(_, product)| product);
     let (page, warning) = arrange::page(sheet, repeats);
     let music =
         Music::perform(pianist, products, |options| figwort_render::arrange(sheet, options)).on_page(page);
     let performance = &music.heard;
-    let mut outputs = Outputs::default();
+    let mut outputs = Outputs::new(places);
     for (path, product) in files {
-        outputs.add_all(product.render(&music, pianist, &path).map_err(|failure| failure.to_string())?);
-    }
-    if let Some(folder) = part.parent() {
-        fs::create_dir_all(folder).map_err(|error| {
-            format!("the folder {} cannot be made ({error}); choose another after -o", folder.display())
-        })?;
+        let rendered = product.render(&music, pianist, path).and_then(|files| outputs.add(path, files));
+        rendered.map_err(|failure| failure.to_string())?;
     }
     outputs.write().map_err(|failure| failure.to_string())?;
     let mut warnings = arrange::warnings(sheet);
     warnings.extend(warning.map(str::to_owned));
+    warnings.extend(arrange::no_room(performance));
     let seconds = performance.end_frame as f64 / f64::from(performance.sample_rate.max(1));
     Ok(TuneReport {
         status: Status::Arranged,
         title: sheet.title.clone(),
-        part: Some(part),
+        part: files.first().map(|(part, _)| part.clone()),
         bars: sheet.bars.len(),
         minutes: seconds / 60.0,
         warnings,
         measures: with_measures.then(|| report::report(performance).totals),
         ..TuneReport::default()
     })
-}
-
-/// `a` and `b` give `a-b`, whatever dots `a` has.
-fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push("-");
-    name.push(suffix);
-    PathBuf::from(name)
-}
-
-/// `a.b` and `mid` give `a.b.mid`.
-fn with_ending(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".");
-    name.push(ending);
-    PathBuf::from(name)
-}
-
-/// A line for each tune, and the counts.
-fn summarize(batch: &Batch<'_>, elapsed: f64) -> Outcome<()> {
-    let mut text = String::new();
-    for tune in batch.tunes {
-        let Some(part) = &tune.part else {
-            text += &format!("fail  {}\n", tune.error.as_deref().unwrap_or_default());
-            continue;
-        };
-        let length = count(tune.bars, "bar");
-        match &tune.warnings[..] {
-            [] => text += &format!("ok    {}: {length}\n", part.display()),
-            [first, others @ ..] => {
-                let more = if others.is_empty() {
-                    String::new()
-                } else {
-                    format!(" (and {})", count(others.len(), "more warning"))
-                };
-                text += &format!("warn  {}: {length}; {first}{more}\n", part.display());
-            }
-        }
-    }
-    let Batch { arranged, with_warnings, failed, passed_over, minutes, .. } = batch;
-    text += &format!("{arranged} arranged, {with_warnings} with warnings, {failed} failed");
-    if *passed_over > 0 {
-        text += &format!("; {} passed over (not {})", count(*passed_over, "other file"), input::SHEETS);
-    }
-    text += &format!("; {minutes:.1} minutes of music in {elapsed:.1} seconds\n");
-    print(&text)
 }

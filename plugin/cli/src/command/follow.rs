@@ -21,7 +21,10 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
             "melody and chords are on the same channel; give two, or --split KEY or --hands for one keyboard",
         ));
     }
-    let order = Order::new(&arguments.wanted, path)?;
+    if let [_, ..] = &arguments.others[..] {
+        return Err(Failure::misuse(format!("{} takes: give one at a time", 1 + arguments.others.len())));
+    }
+    let order = Order::new(&arguments.wanted, &arguments.playing, path)?;
     let mut pianist = Pianist::new(&arguments.playing, &arguments.wanted)?;
     let bytes = input::bytes(path, input::MAX_SHEET)?;
     if matches!(sniff(&bytes), Format::Abc | Format::MusicXml | Format::CompressedMusicXml) {
@@ -31,7 +34,7 @@ pub(crate) fn run(arguments: &Follow) -> Outcome<()> {
     let take = take::read(&bytes).map_err(|error| Failure::file(path, error))?;
     check_duration(&take.tempos, take.end).map_err(|error| Failure::file(path, error))?;
     for warning in &take.warnings {
-        news(&format!("warning: {}: {warning}", path.display()));
+        order.warn(warning);
     }
     if !one_keyboard {
         check_channels(path, &take, arguments.melody_channel, arguments.chord_channel)?;

@@ -1,30 +1,53 @@
 //! All the tunes of a sheet file.
 
+use std::collections::BTreeSet;
+
 use figwort_sheet::{Format, Sheet, SheetError};
 
-/// A tune, or why it cannot be read, with its number where the file holds several.
-pub(crate) type Tune = (Option<usize>, Result<Sheet, SheetError>);
+use crate::command::part::check_duration;
+
+/// A tune, or why it cannot be played, with its number where the file holds several.
+pub(crate) type Tune = (Option<usize>, Result<Sheet, String>);
+
+/// The tune of a file that holds one.
+pub(crate) fn one(bytes: &[u8]) -> Result<Sheet, String> {
+    playable(figwort_sheet::read(bytes, None))
+}
+
+fn playable(sheet: Result<Sheet, SheetError>) -> Result<Sheet, String> {
+    let sheet = sheet.map_err(|error| error.to_string())?;
+    check_duration(&sheet.tempos, sheet.end)?;
+    Ok(sheet)
+}
+
+/// How the tunes of a file's bytes are numbered, without reading them; `None` where there is one, or none.
+pub(crate) fn numbers(bytes: &[u8]) -> Vec<Option<usize>> {
+    if figwort_sheet::sniff(bytes) != Format::Abc {
+        return vec![None];
+    }
+    let listed = figwort_sheet::abc::tunes(bytes);
+    if listed.len() < 2 {
+        return vec![None];
+    }
+    // Numbers may be missing or come twice; the place in the file then stands for them.
+    let different: BTreeSet<usize> = listed.iter().map(|(number, _)| *number).collect();
+    let own = different.len() == listed.len();
+    let number =
+        |(place, (number, _)): (usize, &(usize, String))| Some(if own { *number } else { place + 1 });
+    listed.iter().enumerate().map(number).collect()
+}
 
 /// Every tune of a file's bytes; always at least one, be it only the reason why there is none.
 pub(crate) fn all(bytes: &[u8]) -> Vec<Tune> {
     if figwort_sheet::sniff(bytes) != Format::Abc {
-        return vec![(None, figwort_sheet::read(bytes, None))];
+        return vec![(None, one(bytes))];
     }
-    let sheets = match figwort_sheet::abc::read_all(bytes) {
-        Ok(sheets) if sheets.len() > 1 => sheets,
+    match figwort_sheet::abc::read_all(bytes) {
+        Ok(sheets) if sheets.len() > 1 => {
+            numbers(bytes).into_iter().zip(sheets.into_iter().map(playable)).collect()
+        }
         // The reader of one tune says best what is wrong where there is none.
-        Ok(_) => return vec![(None, figwort_sheet::read(bytes, None))],
-        Err(error) => return vec![(None, Err(error))],
-    };
-    let listed = figwort_sheet::abc::tunes(bytes);
-    // Numbers may be missing or come twice; the place in the file then stands for them.
-    let mut numbers: Vec<usize> = listed.iter().map(|(number, _)| *number).collect();
-    numbers.sort_unstable();
-    numbers.dedup();
-    let own = numbers.len() == sheets.len() && listed.len() == sheets.len();
-    let number = |place: usize| match listed.get(place) {
-        Some((number, _)) if own => *number,
-        _ => place + 1,
-    };
-    sheets.into_iter().enumerate().map(|(place, sheet)| (Some(number(place)), sheet)).collect()
+        Ok(_) => vec![(None, one(bytes))],
+        Err(error) => vec![(None, Err(error.to_string()))],
+    }
 }

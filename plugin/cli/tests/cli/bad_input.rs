@@ -86,7 +86,17 @@ fn tunes_channels_and_manners_that_there_are_not() {
             &format!("{command} --manner unhuried"),
             &["--manner: there is no manner \"unhuried\"", "Did you mean \"unhurried\"?"],
         );
-        refused(&room, &format!("{command} --manner zzz"), &["no manner \"zzz\"", "\"light-footed\""]);
+        for stranger in ["zzz", "foo"] {
+            refused(
+                &room,
+                &format!("{command} --manner {stranger}"),
+                &[
+                    "no manner \"",
+                    "Choose from \"unhurried\", \"light-footed\"",
+                    "`figwort manners` describes",
+                ],
+            );
+        }
         refused(&room, &format!("{command} --manner mine.toml"), &["mine.toml: there is no such file"]);
         refused(&room, &format!("{command} --presets nowhere"), &["nowhere: there is no such folder"]);
     }
@@ -111,6 +121,20 @@ fn broken_presets_name_their_line() {
     refused(&room, "arrange tune.abc -o part.mid --presets mine", &words);
     refused(&room, "check newer.toml", &["newer.toml, line 1: made by a newer Figwort", "Update Figwort"]);
     refused(&room, "arrange tune.abc -o part.mid --manner newer.toml", &["newer.toml, line 1"]);
+    room.put("bare.toml", "format = 2\nname = \"bare\"\nabout = \"Nothing more.\"\n");
+    refused(
+        &room,
+        "check bare.toml",
+        &["bare.toml: neither a figure nor a manner", "figures --show rising", "manners --show unhurried"],
+    );
+    refused(
+        &room,
+        "arrange tune.abc -o part.mid --manner bare.toml",
+        &["missing field `figures`", "manners --show"],
+    );
+    room.put("figure.toml", shown);
+    let words = "figure.toml: this is a figure; give a manner that lists it";
+    refused(&room, "arrange tune.abc -o part.mid --manner figure.toml", &[words]);
     refused(&room, "check latin.toml", &["latin.toml, line 2: not text in UTF-8"]);
 }
 
@@ -120,25 +144,71 @@ fn places_that_cannot_be_written() {
     let room = Room::new();
     room.put("tune.abc", TUNE).put("take.mid", take(0, 1)).put("part.mid", "an earlier part");
     fs::create_dir(room.path("folder")).unwrap();
+    fs::create_dir(room.path("folder.wav")).unwrap();
     for command in ["arrange tune.abc", "follow take.mid"] {
         for (outputs, words) in [
             ("-o folder", ["folder: this is a folder", "give the name of a file in it"]),
             ("-o nowhere/part.mid", ["nowhere/part.mid: the folder nowhere does not exist", "create it"]),
             ("-o tune.abc/part.mid", ["tune.abc is a file, not a folder", "give another path"]),
-            ("-o part.mid --wav folder", ["folder: this is a folder", "give the name"]),
+            ("-o part.mid --wav folder.wav", ["folder.wav: this is a folder", "give the name"]),
             ("-o part.mid --wav nowhere/a.wav", ["the folder nowhere does not exist", "create it"]),
-            ("-o part.mid --report part.mid", ["part.mid: two outputs go to this file", "name of its own"]),
-            ("-o part.mid --report ./part.mid", ["two outputs go to this file", "name of its own"]),
+            (
+                "-o p.mid --also json --report p.json",
+                ["p.json: two outputs go to this file", "name of its own"],
+            ),
+            ("-o p.mid --also json --report ./p.json", ["two outputs go to this file", "name of its own"]),
+            (
+                "-o p.mid --also json --report P.json",
+                ["some systems do not tell this file from p.json", "name"],
+            ),
+            ("-o p.mid --stages --picture p.svg --also svg", ["p.svg: two outputs go to this file", "name"]),
             ("-o new.mid --also svg --picture new.svg", ["new.svg: two outputs go to this file", "name"]),
             ("-o part.mid --picture x/p.svg --table", ["the folder x does not exist", "create it"]),
         ] {
             refused(&room, &format!("{command} {outputs}"), &words);
         }
     }
-    refused(&room, "arrange tune.abc -o tune.abc", &["tune.abc: this would replace the file that is read"]);
-    refused(&room, "arrange tune.abc -o ./tune.abc", &["this would replace the file that is read"]);
-    refused(&room, "follow take.mid --wav take.mid", &["this would replace the file that is read"]);
     refused(&room, "arrange take.mid --stages -o nowhere/x.mid", &["the folder nowhere does not exist"]);
+}
+
+/// Sheets, takes, manners, presets and soundfonts are never replaced by what is made of them.
+#[test]
+fn what_is_read_is_never_replaced() {
+    let room = Room::new();
+    let manner = room.figwort("manners --show unhurried").clean().out;
+    let mine = manner.replace("name = \"unhurried\"", "name = \"mine\"");
+    for name in ["take.mid", "sheet.json", "tune.wav", "songs/tune.mid"] {
+        room.put(name, take(0, 1));
+    }
+    room.put("tune.abc", TUNE).put("tune.mid.toml", &mine).put("mine.toml", &mine).put("my/mine.toml", &mine);
+    let words = ["this would replace a file that is read", "choose another name"];
+    for arguments in [
+        "arrange take.mid -o take.mid",
+        "arrange take.mid -o ./take.mid",
+        "arrange take.mid --stages -o songs/../take.mid",
+        "follow take.mid -o take.mid",
+        "arrange sheet.json --report sheet.json",
+        "arrange tune.abc --wav tune.wav --soundfont tune.wav",
+        "arrange tune.abc -o tune.mid --also wav --soundfont tune.wav",
+    ] {
+        refused(&room, arguments, &words);
+    }
+    // Presets have an end of their own, which no output has; but links have any.
+    #[cfg(unix)]
+    for (link, preset, option) in [
+        ("link.mid", "mine.toml", "--manner mine.toml"),
+        ("other.mid", "my/mine.toml", "--presets my --manner mine"),
+    ] {
+        std::os::unix::fs::symlink(room.path(preset), room.path(link)).unwrap();
+        refused(&room, &format!("arrange tune.abc -o {link} {option}"), &words);
+        fs::create_dir_all(room.path("parts")).unwrap();
+        std::os::unix::fs::symlink(room.path(preset), room.path("parts/tune.mid")).unwrap();
+        let before = room.everything();
+        let run = room.figwort(&format!("arrange songs -o parts {option}"));
+        assert!(run.code == 1 && run.out.contains(words[0]), "{run:?}");
+        assert!(before == room.everything());
+        fs::remove_file(room.path("parts/tune.mid")).unwrap();
+    }
 }
 
 /// The system itself refuses; `/proc` takes no files from anybody.
@@ -152,6 +222,14 @@ fn folders_that_take_no_files() {
     // What could have been written isn't, when something else can't be.
     refused(&room, "arrange tune.abc --wav part.wav --report new.json -o /proc/part.mid", &words);
     refused(&room, "arrange tune.abc -o /dev/null", &["/dev/null: this is no ordinary file"]);
+    refused(
+        &room,
+        "arrange tune.abc -o /dev/stdout",
+        &["/dev/stdout: this is no ordinary file; give another name"],
+    );
+    std::os::unix::fs::symlink("nowhere", room.path("lost.mid")).unwrap();
+    let words = "lost.mid: this is a link to a file that is not there; remove the link or give another name";
+    refused(&room, "arrange tune.abc -o lost.mid", &[words]);
 }
 
 /// A damaged tempo could keep the program busy for days, and a sound is made in memory.
@@ -163,13 +241,25 @@ fn music_that_lasts_too_long() {
     refused(
         &room,
         "arrange long.abc -o part.mid --wav part.wav",
-        &["part.wav: the sound would last 70 minutes, more than 60", "write MIDI"],
+        &["part.wav: the sound would last 70 minutes or more; the most is 60", "write MIDI"],
     );
     refused(
         &room,
         "arrange endless.abc -o part.mid",
-        &["endless.abc: it would last 4 hours", "check its tempo and its last event"],
+        &["endless.abc: it would last 4 hours or more; the most is 4", "check its tempo and its last event"],
     );
+    refused(&room, "check endless.abc", &["endless.abc: it would last 4 hours or more", "check its tempo"]);
+    // One note, and 9000 bars of two seconds later another: no sheet and no take.
+    let far = midi(&[
+        (0, vec![0x90, 60, 80]),
+        (480, vec![0x80, 60, 0]),
+        (9_000 * 1_920, vec![0x90, 60, 80]),
+        (9_000 * 1_920 + 480, vec![0x80, 60, 0]),
+    ]);
+    room.put("far.mid", far);
+    for command in ["check far.mid", "follow far.mid -o part.mid", "arrange far.mid -o part.mid"] {
+        refused(&room, command, &["far.mid: it would last 5 hours or more"]);
+    }
     let run = room.figwort("arrange long.abc -o part.mid");
     assert_eq!(run.code, 0, "{run:?}");
 }

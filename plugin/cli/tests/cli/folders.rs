@@ -99,6 +99,55 @@ fn sheets_of_one_name_get_parts_of_two() {
     let run = room.figwort("arrange songs -o parts");
     assert!(run.out.contains("2 arranged"), "{run:?}");
     assert_eq!(parts(&room, "parts"), ["a-abc.mid", "a-mid.mid"]);
+    // Nor where a number or an extension makes two names one; names stay where nobody else has them.
+    let second = TUNE.replace("X:1", "X:2");
+    room.put("more/two.abc", format!("{TUNE}\n{second}")).put("more/two-1.abc", TUNE);
+    room.put("more/g.abc", TUNE).put("more/g.mid", room.bytes("songs/a.mid")).put("more/g-abc.abc", TUNE);
+    let run = room.figwort("arrange more -o others");
+    assert!(run.out.contains("6 arranged, 0 with warnings, 0 failed"), "{run:?}");
+    let expected = ["g-abc-abc.mid", "g-abc.mid", "g-mid.mid", "two-1-abc.mid", "two-2.mid", "two-abc-1.mid"];
+    assert_eq!(parts(&room, "others"), expected);
+}
+
+/// What no extension tells apart fails, rather than replace another's part.
+#[cfg(target_os = "linux")]
+#[test]
+fn sheets_of_one_name_but_for_capitals() {
+    let room = Room::new();
+    room.put("songs/Air.abc", TUNE).put("songs/air.abc", TUNE);
+    let run = room.figwort("arrange songs -o parts");
+    assert_eq!(run.code, 1, "{run:?}");
+    let words =
+        "fail  songs/air.abc: its part would be called parts/air-abc.mid like that of songs/Air.abc; rename";
+    assert!(run.out.contains(words), "{run:?}");
+    assert_eq!(parts(&room, "parts"), ["Air-abc.mid"]);
+}
+
+/// A picture's second page doesn't replace another tune's picture.
+#[test]
+fn pages_replace_no_other_picture() {
+    let room = Room::new();
+    let long = fs::read(crate::room::songs().join("lamps-along-the-landing.abc")).unwrap();
+    room.put("songs/landing.abc", long).put("songs/landing-2.abc", TUNE);
+    let run = room.figwort("arrange songs -o parts --also svg");
+    assert_eq!(run.code, 1, "{run:?}");
+    let words = "fail  songs/landing.abc: parts/landing-2.svg: two outputs go to this file";
+    assert!(run.out.contains(words), "{run:?}");
+    assert_eq!(parts(&room, "parts"), ["landing-2.mid", "landing-2.svg"]);
+}
+
+/// All ends of names that sheets go by.
+#[test]
+fn sheets_by_every_name_get_parts() {
+    let room = Room::new();
+    room.put("tune.abc", TUNE);
+    room.figwort("arrange tune.abc -o tune.mid").clean();
+    for ending in ["kar", "mid", "midi", "rmi", "smf"] {
+        room.put(&format!("songs/{ending}.{ending}"), room.bytes("tune.mid"));
+    }
+    let run = room.figwort("arrange songs -o parts");
+    assert!(run.out.contains("5 arranged, 0 with warnings, 0 failed; "), "{run:?}");
+    assert!(!run.out.contains("passed over"), "{run:?}");
 }
 
 /// MusicXML among other sheets, under either of its names; XML of other kinds is named.
@@ -133,9 +182,15 @@ fn folders_that_make_no_sense() {
     for (arguments, words) in [
         ("arrange songs -o file", "file: this is a file"),
         ("arrange songs -o songs", "songs: the parts would lie among the sheets"),
+        ("arrange songs/deep -o songs", "songs: the folder of sheets lies in this one"),
+        ("arrange songs -o .", "a folder of their own after -o"),
+        (
+            "arrange songs -o parts --also json --report parts/one.json",
+            "parts/one.json: two outputs go to this file",
+        ),
         (
             "arrange letters -o parts",
-            "letters: there is no .abc, .mid, .musicxml, .mxl or .xml file in this folder",
+            "letters: there is no .abc, .musicxml, .mxl, .xml, .mid, .midi, .kar, .rmi or .smf file in this folder",
         ),
         ("arrange songs -o parts --manner zzz", "no manner \"zzz\""),
     ] {

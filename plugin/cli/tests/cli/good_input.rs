@@ -245,6 +245,40 @@ fn a_long_picture_takes_several_pages() {
     room.figwort("arrange songs/landing.abc --picture roll.svg").clean();
     assert!(room.text("roll-1.svg").contains("<svg") && room.text("roll-2.svg").contains("<svg"));
     assert!(!room.path("roll.svg").exists());
+    // Pages of an earlier picture are not taken for this one's, nor for anything to be deleted.
+    room.put("songs/tune.abc", TUNE);
+    let run = room.figwort("arrange songs/tune.abc --picture roll.svg");
+    for page in ["roll-1.svg", "roll-2.svg"] {
+        assert!(run.err.contains(&format!("warning: {page}: not of this picture")), "{run:?}");
+        assert!(room.path(page).exists());
+    }
+    assert!(run.code == 0 && run.err.contains("wrote roll.svg"), "{run:?}");
+    let run = room.figwort("arrange songs/landing.abc --picture roll.svg");
+    assert_eq!(run.err.matches("warning: ").count(), 1, "{run:?}");
+    assert!(run.err.contains("warning: roll.svg: not of this picture"), "{run:?}");
+}
+
+/// A melody at the bottom of the keyboard: nothing can be played below it, and it is said in how many bars.
+#[test]
+fn a_melody_that_leaves_no_room() {
+    let room = Room::new();
+    let low = "X:1\nM:4/4\nL:1/4\nK:C\n\"C\"c4|\"F\"F,,,4|\"G7\"G,,,,4|\"C\"c4|]\n";
+    room.put("low.abc", low).put("songs/low.abc", low);
+    let words = "in 2 of 4 bars the melody lies so low that no accompaniment finds room below it";
+    room.figwort("arrange low.abc -o low.mid").warned(&[
+        "low.abc: ",
+        words,
+        "put it an octave or two higher",
+    ]);
+    let run = room.figwort("arrange songs -o parts");
+    assert!(run.out.contains(&format!("warn  parts/low.mid: 4 bars; {words}")), "{run:?}");
+    // Two octaves higher, as it says: no word, and a part.
+    room.put("high.abc", low.replace(",,", ""));
+    room.figwort("arrange high.abc -o high.mid").clean();
+    assert!(notes(&room.bytes("high.mid")) > notes(&room.bytes("low.mid")));
+    // Rests are no lack of room: here the melody begins alone.
+    room.put("rest.abc", low.replace("\"F\"F,,,4|\"G7\"G,,,,4|", "z4|z4|"));
+    room.figwort("arrange rest.abc -o rest.mid").clean();
 }
 
 #[test]

@@ -17,7 +17,37 @@ fn contradictions_and_nonsense_are_misuse() {
         ("arrange tune.abc", "nothing to do"),
         ("arrange tune.abc -o part.mid --elaboration 5", "from 0 to 4"),
         ("arrange tune.abc -o part.mid --elaboration nan", "from 0 to 4"),
-        ("arrange tune.abc -o part.mid --seed=-1", "--seed"),
+        ("arrange tune.abc -o part.mid --elaboration -1", "from 0 to 4, or plain, spaced"),
+        ("arrange tune.abc -o part.mid --seed=-1", "write a whole number from 0 to 4294967295"),
+        ("arrange tune.abc -o part.mid --seed -1", "write a whole number from 0 to 4294967295"),
+        ("arrange tune.abc -o part.mid --swing -1", "-1 is not in 0..=100"),
+        ("arrange tune.abc -o part.mid --tune foo", "write the tune's X: number"),
+        ("arrange tune.abc -o part.mid --tune -1", "write the tune's X: number"),
+        ("arrange take.mid -o part.mid --tune 7", "--tune is for ABC files"),
+        (
+            "arrange tune.abc other.abc more.abc -o part.mid",
+            "3 sheets: give one, or the folder that they are in",
+        ),
+        ("follow take.mid other.mid -o part.mid", "2 takes: give one at a time"),
+        (
+            "arrange tune.abc -o g.wav",
+            "-o g.wav: the part is a MIDI file; name one that ends in .mid, and write sound",
+        ),
+        ("arrange tune.abc -o g.wav", "with --wav g.wav"),
+        ("arrange tune.abc -o g.png", "name one that ends in .mid, and draw it with --picture g.png"),
+        ("arrange tune.abc -o g.mxl", "name one that ends in .mid, and write sheet music with --score g.mxl"),
+        ("arrange tune.abc -o tune.abc", "name one that ends in .mid\n"),
+        ("follow take.mid -o take.kar", "name one that ends in .mid\n"),
+        ("arrange tune.abc -o -", "-o -: the part goes to a file; name one"),
+        ("arrange tune.abc --wav x.mp3", "--wav x.mp3: the sound is a WAV file; name one that ends in .wav"),
+        ("arrange tune.abc --wav -", "name one that ends in .wav"),
+        (
+            "arrange tune.abc --report x.txt",
+            "--report x.txt: the report is JSON; name a file that ends in .json",
+        ),
+        ("arrange folder -o parts --report x.txt", "--report x.txt: the report is JSON"),
+        ("arrange folder -o -", "-o -: the parts go to a folder; name one"),
+        ("manners --colour added", "unexpected argument '--colour'"),
         ("arrange tune.abc -o part.mid --rate 10", "--rate"),
         ("arrange tune.abc --picture part.gif", ".svg or .png"),
         ("arrange tune.abc --also svg --text", "--out"),
@@ -56,10 +86,11 @@ fn contradictions_and_nonsense_are_misuse() {
 fn help_is_no_misuse() {
     let room = Room::new();
     for (arguments, words) in [
-        ("--help", "Exit codes: 0 done, 1 could not, 2 misuse."),
+        ("--help", "Exit codes: 0 done, 1 could not, 2 misuse, 130 stopped."),
         ("help arrange", "--elaboration <0..4>"),
         ("arrange --help", "figwort arrange songs/ -o parts/"),
         ("follow -h", "--split <KEY>"),
+        ("name --help", "Cpedal"),
         ("name --help", "figwort name 48 52 55 58"),
         ("check --help", "<FILE>"),
         ("--version", "figwort "),
@@ -67,6 +98,10 @@ fn help_is_no_misuse() {
         let run = room.figwort(arguments).clean();
         assert!(run.out.contains(words), "{arguments}: {run:?}");
     }
+    // What only the other command has is not spoken of.
+    let follow = room.figwort("follow --help").clean().out;
+    assert!(!follow.contains("folder is") && !follow.contains("--repeats"), "{follow}");
+    assert!(!room.figwort("arrange --help").clean().out.contains("[OTHERS]"));
 }
 
 #[test]

@@ -82,7 +82,18 @@ impl Room {
                     open.push(path.clone());
                     found.push((path, 0, Vec::new()));
                 } else {
-                    let length = fs::metadata(&path).unwrap().len();
+                    // Links may lead nowhere.
+                    let length = fs::metadata(&path).map_or(0, |metadata| metadata.len());
+                    if path.is_symlink() {
+                        found.push((
+                            path.clone(),
+                            0,
+                            fs::read_link(&path).unwrap().into_os_string().into_encoded_bytes(),
+                        ));
+                    }
+                    if !path.exists() {
+                        continue;
+                    }
                     let content = if length < 1 << 20 { fs::read(&path).unwrap() } else { Vec::new() };
                     found.push((path, length, content));
                 }

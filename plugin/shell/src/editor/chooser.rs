@@ -34,7 +34,7 @@ impl Sought {
 
     fn ends(self) -> &'static [&'static str] {
         match self {
-            Self::Sheet => &["musicxml", "xml", "mxl", "abc", "mid", "midi", "smf"],
+            Self::Sheet => &figwort_sheet::ENDINGS,
             Self::Soundfont => &["sf2"],
         }
     }
@@ -232,6 +232,11 @@ mod tests {
         assert!(fonts.entries.is_empty(), "{fonts:?}");
         let fonts = folder.join("../plugin/render/src/soundfont");
         assert_eq!(Chooser::at(&fonts, Sought::Soundfont).entries, [("sine.sf2".to_owned(), false)]);
+        let folder = tempfile::tempdir().expect("a folder");
+        for name in ["a.kar", "b.RMI", "c.smf", "d.txt"] {
+            std::fs::write(folder.path().join(name), "").expect("written");
+        }
+        assert_eq!(Chooser::at(folder.path(), Sought::Sheet).entries.len(), 3);
         assert_eq!(Sought::of(Path::new("Grand.SF2")), Sought::Soundfont);
         assert_eq!(Sought::of(Path::new("tune.abc")), Sought::Sheet);
     }
