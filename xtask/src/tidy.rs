@@ -119,7 +119,11 @@ fn read_tree(root: &Path) -> Result<Tree> {
             tree.insert(name.to_owned(), String::from_utf8(bytes).unwrap_or_default());
         }
     }
-    anyhow::ensure!(tree.contains_key("Cargo.toml"), "git lists no files in {}", root.display());
+    anyhow::ensure!(
+        tree.contains_key("Cargo.toml"),
+        "git lists no files in {}; tidiness is told of a clone only, not of an unpacked archive",
+        root.display()
+    );
     Ok(tree)
 }
 

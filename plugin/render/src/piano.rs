@@ -141,7 +141,8 @@ impl Piano {
     }
 
     /// Voices that sound.
-    pub fn voices_sounding(&self) -> usize {
+    #[cfg(test)]
+    fn voices_sounding(&self) -> usize {
         self.voices.iter().filter(|voice| voice.sounds()).count()
     }
 

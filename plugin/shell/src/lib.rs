@@ -1,7 +1,7 @@
 //! The plugin: CLAP, VST3 and standalone around the engine, with the editor.
 //!
 //! The only crate that knows the plugin framework and the screen. It turns host events into engine events
-//! and back, parameters into [`figwort_engine::Settings`], and the engine's snapshots into a picture.
+//! and back, parameters into [`Settings`], and the engine's snapshots into a picture.
 //!
 //! Threads: the host's audio thread calls `process` and `reset`; everything else is the main thread's. The
 //! engine's memory is made in `activate` and nowhere else. Snapshots go to the editor by triple buffer;
@@ -9,17 +9,17 @@
 //!
 //! Deliberately absent: music (the engine's), file formats (the sheet and preset crates').
 
-use std::marker::PhantomData;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
 
-use figwort_engine::{Block, Engine, Snapshot, Texture};
-use figwort_theory::{Moment, TICKS_PER_QUARTER};
+use figwort_engine::{Engine, Settings, Snapshot};
+use figwort_theory::Moment;
 use nice_plug::prelude::*;
 use nice_plug_egui::{EguiEditor, EguiEditorState, RepaintNotifier};
 
 mod audition;
+mod calls;
 mod clock;
 pub mod demo;
 pub mod editor;
@@ -38,12 +38,13 @@ pub mod take;
 mod tape;
 
 use audition::Sounding;
+use calls::Calls;
 use clock::{Bar, OwnClock};
 use demo::Demo;
 use editor::EditorApp;
 use following::Following;
 use params::{FigwortParams, OutputChoice, SheetChoice};
-use process::{Inlet, Lanes, Outlet};
+use process::{Inlet, Lanes};
 use rows::Rows;
 use session::Session;
 use session::shelf::Book;
@@ -202,15 +203,88 @@ impl Plugin for Figwort {
         for channel in channels.iter_mut() {
             channel.fill(0.0);
         }
-        let Some(playing) = &mut self.playing else { return ProcessStatus::KeepAlive };
+        if self.playing.is_none() {
+            return ProcessStatus::KeepAlive;
+        }
         if self.leftover {
             self.leftover = !self.lanes.finish(context);
         }
+        let settings = self.params.settings();
+        let demonstrated = self.demo.playing();
+        let new_demo = self.receive(context);
+        let own = self.session.own_clock.load(Ordering::Relaxed);
+        if own {
+            self.keep_time(settings.tempo, demonstrated, new_demo);
+        }
+        let following = self.play(settings, own, new_demo, frames, channels, context);
+        let demonstrating = self.demo.playing();
+        self.session.demonstrating.store(demonstrating, Ordering::Relaxed);
+        if demonstrated && !demonstrating && !new_demo {
+            // It is over: who supplies what is the player's again, and our clock stands.
+            self.session.running.store(false, Ordering::Release);
+        }
+        self.show(following);
+        ProcessStatus::KeepAlive
+    }
+}
 
+/// The steps of a block, on the audio thread: no allocation, no lock.
+impl Figwort {
+    /// Takes what the other threads hand over, and begins anew where that asks for it. Says whether there is another
+    /// demonstration, or none any more.
+    fn receive(&mut self, context: &mut impl ProcessContext<Self>) -> bool {
         let session = &*self.session;
-        let sample_rate = context.transport().sample_rate;
-        let mut settings = self.params.settings();
         session.book.take(&mut self.book);
+        let new_demo = session.demo.take(&mut self.demo.take);
+        let anew = session.score.take(&mut self.score) | new_demo;
+        let panic = session.panic.swap(false, Ordering::AcqRel);
+        if anew || panic {
+            if let Some(playing) = &mut self.playing {
+                playing.engine.reset();
+                playing.sounding.all_off();
+            }
+            self.inlet.reset();
+            self.rows.reset();
+        }
+        if panic {
+            process::silence_all(context, session);
+        }
+        new_demo
+    }
+
+    /// Where there is no host, begins the block on our own clock; `usual` is the tempo where nothing else gives one.
+    fn keep_time(&mut self, usual: f64, demonstrated: bool, new_demo: bool) {
+        let session = &*self.session;
+        if new_demo {
+            self.clock.rewind();
+            session.running.store(self.demo.take.is_some(), Ordering::Release);
+        }
+        // A demonstration that is over stays here until the next, and gives no time any more.
+        let demo = self.demo.take.as_ref().filter(|_| demonstrated || new_demo);
+        let followed = self.score.as_deref_mut();
+        let followed = followed.filter(|_| self.params.sheet.value() != SheetChoice::Nothing);
+        let written = followed.map(|score| score.tempo_at(self.clock.position(), usual));
+        let tempo = demo.map(|take| take.tempo).or(written).unwrap_or(usual);
+        let bar = match (demo, &self.score) {
+            (Some(take), _) => Bar::first(take.metre),
+            (None, Some(score)) => score.bar_at(self.clock.position()),
+            (None, None) => Bar::first(session.metre()),
+        };
+        self.clock.begin(session.running.load(Ordering::Acquire), tempo, bar);
+    }
+
+    /// Plays the block, on our own clock or in the host's time. Says whether a sheet is followed.
+    fn play(
+        &mut self,
+        mut settings: Settings,
+        own: bool,
+        new_demo: bool,
+        frames: u32,
+        channels: &mut [&mut [f32]],
+        context: &mut impl ProcessContext<Self>,
+    ) -> bool {
+        let Some(playing) = &mut self.playing else { return false };
+        let session = &*self.session;
         let figures = match &self.book {
             Some(book) => {
                 settings.manner = book.manner;
@@ -218,136 +292,50 @@ impl Plugin for Figwort {
             }
             None => &self.params.manner.value().entry().figures,
         };
-        let demonstrated = self.demo.playing();
-        let demo_changed = session.demo.take(&mut self.demo.take);
-        let anew = session.score.take(&mut self.score) | demo_changed;
-        let panic = session.panic.swap(false, Ordering::AcqRel);
-        if anew || panic {
-            playing.engine.reset();
-            playing.sounding.all_off();
-            self.inlet.reset();
-            self.rows.reset();
-        }
-        if panic {
-            process::silence_all(context, session);
-        }
-
-        // Whose time it is.
-        let own = session.own_clock.load(Ordering::Relaxed);
-        if own {
-            if demo_changed {
-                self.clock.rewind();
-                session.running.store(self.demo.take.is_some(), Ordering::Release);
-            }
-            // A demonstration that is over stays here until the next, and gives no time any more.
-            let demo = self.demo.take.as_ref().filter(|_| demonstrated || demo_changed);
-            let followed = self.score.as_deref_mut();
-            let followed = followed.filter(|_| self.params.sheet.value() != SheetChoice::Nothing);
-            let written = followed.map(|score| score.tempo_at(self.clock.position(), settings.tempo));
-            let tempo = demo.map(|take| take.tempo).or(written).unwrap_or(settings.tempo);
-            let bar = match (demo, &self.score) {
-                (Some(take), _) => Bar::first(take.metre),
-                (None, Some(score)) => score.bar_at(self.clock.position()),
-                (None, None) => Bar::first(session.metre()),
-            };
-            self.clock.begin(session.running.load(Ordering::Acquire), tempo, bar);
-        }
-        let clock = &self.clock;
-        let host = process::transport(context.transport());
+        let sample_rate = context.transport().sample_rate;
+        let (clock, host) = (&self.clock, process::transport(context.transport()));
         let time =
             |frame| if own { clock.transport(frame) } else { process::later(host, frame, sample_rate) };
-        if demo_changed {
+        if new_demo {
             self.demo.begin(&time(0));
         }
-
-        let apart = self.params.outputs.value() == OutputChoice::Three;
-        playing.sounding.exchange(session);
-        let mut audition = playing.sounding.begin(self.params.audition_gain(), channels);
-        let finish = settings.finish;
         let demonstrating = self.demo.playing();
-        let live = if demonstrating { Demo::SOURCE } else { settings.source };
-        let wanted = Following {
-            score: self.score.as_deref().filter(|_| !demonstrating),
-            gives: self.params.sheet.value(),
-            // Our own clock counts from the sheet's beginning.
-            bar: if own { 1 } else { self.params.sheet_bar.value() },
+        if demonstrating {
+            settings.source = Demo::SOURCE;
+        }
+        playing.sounding.exchange(session);
+        let audition = playing.sounding.begin(self.params.audition_gain(), channels);
+        let calls = Calls {
+            engine: &mut playing.engine,
+            inlet: &mut self.inlet,
+            lanes: &mut self.lanes,
+            rows: &mut self.rows,
+            demo: &mut self.demo,
+            tape: &mut self.tape,
+            session,
+            settings,
+            figures,
+            wanted: Following {
+                score: self.score.as_deref().filter(|_| !demonstrating),
+                gives: self.params.sheet.value(),
+                // Our own clock counts from the sheet's beginning.
+                bar: if own { 1 } else { self.params.sheet_bar.value() },
+            },
+            apart: self.params.outputs.value() == OutputChoice::Three,
+            sample_rate,
         };
-
-        // One call of the engine, or more when the host sends more events than fit into one, and where a
-        // sheet's final chord is announced.
-        let mut next = context.next_event();
-        let mut start = 0;
-        let mut following;
-        loop {
-            let mut transport = time(start);
-            session.tell_metre(transport.metre);
-            let followed = wanted.begin(&mut transport, live, sample_rate);
-            following = followed.chart.is_some();
-            settings.source = followed.source;
-            settings.finish = finish || followed.last || session.finishing();
-            let cut = followed.until.map_or(frames, |until| start.saturating_add(until).min(frames));
-
-            self.inlet.clear();
-            self.rows.play(session, &mut self.inlet, settings.source);
-            while let Some(event) = next.take() {
-                if !self.inlet.has_room() || (cut < frames && event.timing() >= cut) {
-                    next = Some(event);
-                    break;
-                }
-                self.inlet.take(&event, start);
-                next = context.next_event();
-            }
-            let end = next.as_ref().map_or(cut, |event| event.timing().clamp(start, cut));
-            let tempo = transport.tempo.unwrap_or(settings.tempo);
-            let rate = tempo * TICKS_PER_QUARTER as f64 / (60.0 * f64::from(sample_rate));
-            self.demo.feed(&mut self.inlet, end - start, rate);
-            let block = Block {
-                frames: end - start,
-                transport,
-                input: self.inlet.events(),
-                settings: &settings,
-                figures,
-                chart: followed.chart.as_ref(),
-            };
-            self.tape.begin(session, tempo);
-            let mut outlet = Outlet {
-                context: &mut *context,
-                lanes: &mut self.lanes,
-                apart,
-                start,
-                audition: audition.as_mut(),
-                session,
-                tape: &mut self.tape,
-                plugin: PhantomData::<Self>,
-            };
-            playing.engine.process(block, &mut outlet);
-            let snapshot = playing.engine.snapshot();
-            self.tape.keys(session, self.inlet.events());
-            self.tape.end(session, end - start, snapshot);
-            self.demo.advance(end - start, rate);
-            if snapshot.texture == Texture::Ending {
-                session.finish.store(false, Ordering::Release);
-            }
-            start = end;
-            if next.is_none() && start >= frames {
-                break;
-            }
-        }
-        if let Some(audition) = &mut audition {
-            audition.until(frames as usize);
-        }
+        let following = calls.play(frames, time, context, audition);
         if own && let [left, right, ..] = channels {
             self.clock.end(left, right, session.metronome.load(Ordering::Relaxed));
         }
-        let demonstrating = self.demo.playing();
-        session.demonstrating.store(demonstrating, Ordering::Relaxed);
-        if demonstrated && !demonstrating && !demo_changed {
-            // It is over: who supplies what is the player's again, and our clock stands.
-            session.running.store(false, Ordering::Release);
-        }
+        following
+    }
 
+    /// Shows the editor what has become of the block.
+    fn show(&mut self, following: bool) {
+        let Some(playing) = &self.playing else { return };
         let snapshot = playing.engine.snapshot();
-        session.tell_place(following.then_some(snapshot.position));
+        self.session.tell_place(following.then_some(snapshot.position));
         self.screen.write(Shown { snapshot: *snapshot, roll: self.tape.roll(), following });
         if editor::looks_different(&self.shown, snapshot) {
             self.shown = *snapshot;
@@ -355,7 +343,6 @@ impl Plugin for Figwort {
                 self.repaint.request_repaint();
             }
         }
-        ProcessStatus::KeepAlive
     }
 }
 

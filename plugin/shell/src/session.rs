@@ -101,8 +101,6 @@ pub struct Session {
     history: Mutex<History>,
     sheet: Mutex<Option<Arc<LoadedSheet>>>,
     messages: Mutex<Vec<String>>,
-    /// Where takes are written; `None` for the player's own folders.
-    folder: Mutex<Option<PathBuf>>,
     shelf: Mutex<Shelf>,
     fonts: Mutex<font::Fonts>,
     /// Told when a soundfont has been read.
@@ -156,7 +154,6 @@ impl Session {
             history: Mutex::default(),
             sheet: Mutex::default(),
             messages: Mutex::default(),
-            folder: Mutex::default(),
             shelf: Mutex::new(Shelf::new()),
             fonts: Mutex::default(),
             font_read: Condvar::new(),
@@ -176,11 +173,9 @@ impl Session {
         Ok(self.put(LoadedSheet::open(path)?))
     }
 
-    /// Loads a sheet that was dropped or comes from elsewhere; `tune` chooses one of several by its number.
-    ///
-    /// # Errors
-    /// As [`Session::load_sheet`].
-    pub fn load_sheet_bytes(
+    /// Loads a sheet without a file; `tune` chooses one of several by its number.
+    #[cfg(test)]
+    pub(crate) fn load_sheet_bytes(
         &self,
         name: &str,
         bytes: &[u8],
@@ -280,17 +275,16 @@ impl Session {
     /// # Errors
     /// In words: when nothing was played, or the file cannot be written.
     pub fn keep_take(&self) -> Result<PathBuf, String> {
-        let (events, _) = self.history(0);
-        let title = self.sheet().map_or_else(String::new, |loaded| loaded.title().to_owned());
-        let folder = lock(&self.folder).clone().or_else(take::folder).ok_or(
+        let folder = take::folder().ok_or(
             "there is no folder for music or documents on this machine; make one called Music and try again",
         )?;
-        take::keep(&events, &title, &folder)
+        self.keep_take_in(&folder)
     }
 
-    /// Has takes written elsewhere than in the player's own folders.
-    pub fn set_take_folder(&self, folder: PathBuf) {
-        *lock(&self.folder) = Some(folder);
+    pub(crate) fn keep_take_in(&self, folder: &Path) -> Result<PathBuf, String> {
+        let (events, _) = self.history(0);
+        let title = self.sheet().map_or_else(String::new, |loaded| loaded.title().to_owned());
+        take::keep(&events, &title, folder)
     }
 
     /// Messages to the player since the last call, oldest first.

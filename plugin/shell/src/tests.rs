@@ -142,7 +142,6 @@ fn editor_and_project_at_work_while_it_plays() {
     let mut figwort = alone();
     let session = Arc::clone(&figwort.session);
     let mut view = figwort.view.take().expect("made once");
-    session.set_take_folder(folder.path().join("takes"));
     let done = std::sync::atomic::AtomicBool::new(false);
     let (figwort, mut host, shown) = std::thread::scope(|scope| {
         let playing = scope.spawn(|| {
@@ -164,7 +163,11 @@ fn editor_and_project_at_work_while_it_plays() {
                 2 => session.play_demo().expect("a take"),
                 3 => drop(session.load_soundfont(font.as_ref()).expect("a soundfont")),
                 4 => session.stop_demo(),
-                5 => assert_eq!(session.reload_manners_from(folder.path()), [""; 0]),
+                5 => assert_eq!(
+                    session.reload_manners_from(folder.path()).len(),
+                    1,
+                    "one manner and no more to say"
+                ),
                 6 => session.choose_manner(Some("my own")).expect("a manner"),
                 7 => session.restore(session.twin()),
                 8 => session.clear_sheet(),
@@ -175,7 +178,7 @@ fn editor_and_project_at_work_while_it_plays() {
             session.finish(round % 7 == 0);
             if round % 20 == 19 {
                 session.panic();
-                session.keep_take().expect("a take");
+                session.keep_take_in(&folder.path().join("takes")).expect("a take");
             }
             session.notices();
             next = session.history(next).1;

@@ -8,11 +8,14 @@
 //!
 //! Deliberately absent: building and playing, which the commands behind `cargo xtask` have tests of their own for.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::LazyLock;
 use std::time::SystemTime;
+
+use figwort_preset::Library;
 
 mod lookup;
 
@@ -350,6 +353,19 @@ fn tests_that_the_developers_guide_names_exist() {
         let end = if start == name { "(" } else { "" };
         assert!(sources.contains(&format!("fn {start}{end}")), "no test is called {name}");
     }
+}
+
+/// What README.md says of the sustain pedal is true of the factory's manners.
+#[test]
+fn the_manners_without_a_pedal_are_the_readmes() {
+    let text = read("README.md").replace('\n', " ");
+    let said =
+        text.split("do without a pedal (").nth(1).and_then(|rest| rest.split(')').next()).expect("a list");
+    let said: BTreeSet<String> = said.split(", ").map(str::to_owned).collect();
+    let library = Library::factory();
+    let names = library.manners().map(|entry| entry.name.to_owned());
+    let without = names.filter(|name| !library.manner(name).expect("a manner").manner.pedal);
+    assert_eq!(said, without.collect());
 }
 
 /// Nobody finds a script, an example or a part of the engine that the developers' guide is silent about.

@@ -251,7 +251,7 @@ impl NiceEguiApp for EditorApp {
         let desk = self.params.desk.load();
         ctx.set_zoom_factor(desk.scale());
         self.wanted = Some(desk.size());
-        // What is wrong with the files is told when the player asks to read them again.
+        // What was found, and what is wrong with it, is told when the player asks to read them again.
         self.session.reload_manners();
         self.list_manners();
         self.look_for_ports();

@@ -9,7 +9,7 @@ pub(crate) fn about(control: Control) -> &'static str {
         Control::Manner => "The way of playing: which figures, how many parts, how low, how strong.",
         Control::Elaboration => {
             "How much the accompaniment does, from chords as they are held to a part with lines of its own. \
-             Between two names it leans towards the nearer."
+             Between two names some bars play as the upper one already: the nearer to it, the more."
         }
         Control::Wait => {
             "How long a melody note has to stand, in beats, before the accompaniment begins to move."

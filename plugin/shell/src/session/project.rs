@@ -170,16 +170,24 @@ impl Session {
         lock(&self.shelf).cards()
     }
 
-    /// Reads the player's folder for manners anew; what is wrong with its files, in words.
+    /// Reads the player's folder for manners anew. Answers in words: what is wrong with its files, and what was found
+    /// or why there is nothing.
     pub fn reload_manners(&self) -> Vec<String> {
-        shelf::folder().map_or_else(Vec::new, |folder| self.reload_manners_from(&folder))
+        match shelf::folder() {
+            Some(folder) => self.reload_manners_from(&folder),
+            None => vec![
+                "there is no folder for documents and no home on this machine, so manners of your own have no place"
+                    .into(),
+            ],
+        }
     }
 
     /// Reads manners from a folder instead of the player's own.
     pub fn reload_manners_from(&self, folder: &Path) -> Vec<String> {
-        let (shelf, problems) = Shelf::read(folder);
+        let (shelf, mut words) = Shelf::read(folder);
+        words.extend(shelf.found(folder, !words.is_empty()));
         *lock(&self.shelf) = shelf;
-        problems
+        words
     }
 
     /// Plays in a manner of the player's own, or (`None`) in the one that the parameter names.
@@ -244,7 +252,8 @@ mod tests {
         let text = entry.text.replace(&format!("name = \"{}\"", entry.name), "name = \"my own\"");
         std::fs::write(folder.path().join("mine.toml"), text).expect("written");
         let session = Session::new();
-        assert_eq!(session.reload_manners_from(folder.path()), [""; 0]);
+        let words = session.reload_manners_from(folder.path());
+        assert_eq!(words, [format!("1 manner of yours, from {}", folder.path().display())]);
         session.choose_manner(Some("my own")).expect("a manner");
         assert!(session.choose_manner(Some("nobody's")).is_err());
         session.load_sheet_bytes("three.abc", TUNE, None).expect("a sheet");

@@ -128,6 +128,22 @@ impl Shelf {
         (shelf, problems)
     }
 
+    /// What reading a folder brought, in words. Where nothing was found and it is `known` already why, nothing.
+    pub(crate) fn found(&self, folder: &Path, known: bool) -> Option<String> {
+        let place = folder.display();
+        match self.own.len() {
+            1 => Some(format!("1 manner of yours, from {place}")),
+            2.. => Some(format!("{} manners of yours, from {place}", self.own.len())),
+            0 if known => None,
+            0 if folder.is_dir() => {
+                Some(format!("there is no manner in {place}; put one there, as a file that ends in .toml"))
+            }
+            0 => Some(format!(
+                "there is no folder {place}; make it and put manners there, files that end in .toml"
+            )),
+        }
+    }
+
     /// The list: the factory's in their order, then the player's own.
     pub(crate) fn cards(&self) -> Vec<MannerCard> {
         let card = |entry: figwort_preset::Entry<'_>| MannerCard {
@@ -237,6 +253,33 @@ mod tests {
             assert!(named.is_some_and(|name| name.ends_with(".toml")) && problem.len() < 300, "{problem}");
         }
         assert!(shelf.cards().iter().any(|card| card.own && card.name == "my own"));
+    }
+
+    #[test]
+    fn what_was_found_is_said() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let place = folder.path().join("Manners");
+        let said = || {
+            let (shelf, problems) = Shelf::read(&place);
+            shelf.found(&place, !problems.is_empty()).unwrap_or_default()
+        };
+        assert!(
+            said().starts_with(&format!("there is no folder {}; make it", place.display())),
+            "{}",
+            said()
+        );
+        std::fs::create_dir(&place).expect("made");
+        assert!(
+            said().starts_with(&format!("there is no manner in {}; put one", place.display())),
+            "{}",
+            said()
+        );
+        std::fs::write(place.join("broken.toml"), "format = 1\nname = ").expect("written");
+        assert_eq!(said(), "", "what is wrong is said by itself");
+        std::fs::write(place.join("mine.toml"), own_text()).expect("written");
+        assert_eq!(said(), format!("1 manner of yours, from {}", place.display()));
+        std::fs::write(place.join("other.toml"), own_text().replace("my own", "another")).expect("written");
+        assert_eq!(said(), format!("2 manners of yours, from {}", place.display()));
     }
 
     #[test]
