@@ -29,8 +29,8 @@ Commands:
   train DIR [DIR…]    counts the prior of the chance of long notes from folders of sheets (the first at full
                       weight) and writes plugin/engine/src/reading/chance/prior.rs
   bench [MINUTES]     what a block costs beside a plugin that only passes notes on, in ten minutes of time
-                      a row unless told; memory, loading, scanning, an editor's frame, plots; instructions of
-                      each stage where valgrind is there
+                      a row unless told; memory, loading, scanning, an editor's frame, plots; instructions
+                      of each stage where valgrind is there
   soak [MINUTES]      random players in every manner, an hour of time each unless told; counts what went wrong
   golden              writes the golden scores in tests/golden and the outputs in README.md anew; read the
                       difference before committing

@@ -51,7 +51,7 @@ fn songs(root: &Path) -> Result<Vec<PathBuf>> {
 fn engraver(root: &Path) -> Result<PathBuf> {
     let home = crate::target()?.join("engraver");
     let python = home.join(if cfg!(windows) { "Scripts/python.exe" } else { "bin/python" });
-    let works = |python: &Path| run::succeeds(&python.to_string_lossy(), &["-c", "import verovio, cairosvg"]);
+    let works = |python: &Path| run::succeeds(python, &["-c", "import verovio, cairosvg"]);
     if !works(&python) {
         run::headline("Installing the engraver");
         run::run(Command::new("python3").args(["-m", "venv"]).arg(&home))?;

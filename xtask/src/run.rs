@@ -1,5 +1,6 @@
 //! Running other programs, with headlines.
 
+use std::ffi::{OsStr, OsString};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
@@ -12,9 +13,14 @@ pub(crate) fn headline(text: &str) {
 
 /// Cargo in the workspace, as it was called.
 pub(crate) fn cargo(arguments: &[&str]) -> Result<Command> {
-    let mut command = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
+    let mut command = Command::new(cargo_itself());
     command.current_dir(crate::root()?).args(arguments);
     Ok(command)
+}
+
+/// The cargo that runs this.
+pub(crate) fn cargo_itself() -> OsString {
+    std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into())
 }
 
 /// Runs a program with its output in sight.
@@ -28,7 +34,7 @@ pub(crate) fn run(command: &mut Command) -> Result<()> {
 }
 
 /// Whether a program runs and is content; says nothing.
-pub(crate) fn succeeds(program: &str, arguments: &[&str]) -> bool {
+pub(crate) fn succeeds(program: impl AsRef<OsStr>, arguments: &[&str]) -> bool {
     let mut command = Command::new(program);
     command.args(arguments).stdout(Stdio::null()).stderr(Stdio::null());
     command.status().is_ok_and(|status| status.success())

@@ -17,20 +17,20 @@ struct Count {
     failed: u64,
 }
 
-/// What the tests need besides Rust and a linker: its name, how it is asked whether it is there, where it comes from.
-const TOOLS: [(&str, [&str; 2], &str); 3] = [
-    ("rustfmt", ["cargo", "fmt"], "`rustup component add rustfmt`, or your system's package"),
-    ("clippy", ["cargo", "clippy"], "`rustup component add clippy`, or your system's package"),
-    ("git", ["git", ""], "your system's package `git`, or git-scm.com"),
+/// What the tests need besides Rust and a linker: its name, cargo's command that it is if it is one, where it comes from.
+const TOOLS: [(&str, Option<&str>, &str); 3] = [
+    ("rustfmt", Some("fmt"), "`rustup component add rustfmt`, or your system's package"),
+    ("clippy", Some("clippy"), "`rustup component add clippy`, or your system's package"),
+    ("git", None, "your system's package `git`, or git-scm.com"),
 ];
 
 /// Runs everything. Goes on after a failure, so that one run tells all.
 pub(crate) fn all() -> Result<()> {
-    if let Some(missing) = missing(|[program, command]| {
-        let arguments: Vec<&str> =
-            [command, "--version"].into_iter().filter(|word| !word.is_empty()).collect();
-        run::succeeds(program, &arguments)
-    }) {
+    let there = |name: &str, command: Option<&str>| match command {
+        Some(command) => run::succeeds(run::cargo_itself(), &[command, "--version"]),
+        None => run::succeeds(name, &["--version"]),
+    };
+    if let Some(missing) = missing(there) {
         bail!("{missing}");
     }
     let start = Instant::now();
@@ -109,10 +109,10 @@ pub(crate) fn all() -> Result<()> {
 }
 
 /// In one line, which of the tools are not there and where they come from.
-fn missing(there: impl Fn([&str; 2]) -> bool) -> Option<String> {
+fn missing(there: impl Fn(&str, Option<&str>) -> bool) -> Option<String> {
     let missing: Vec<String> = TOOLS
         .iter()
-        .filter(|(_, asked, _)| !there(*asked))
+        .filter(|(name, command, _)| !there(name, *command))
         .map(|(name, _, from)| format!("{name} ({from})"))
         .collect();
     (!missing.is_empty()).then(|| format!("the tests need what is not installed: {}", missing.join("; ")))
@@ -213,13 +213,13 @@ mod tests {
 
     #[test]
     fn missing_tools_are_said_in_one_line() {
-        assert_eq!(missing(|_| true), None);
-        let without_git = missing(|[program, _]| program != "git");
+        assert_eq!(missing(|_, _| true), None);
+        let without_git = missing(|name, _| name != "git");
         assert_eq!(
             without_git.as_deref(),
             Some("the tests need what is not installed: git (your system's package `git`, or git-scm.com)")
         );
-        let neither = missing(|[program, _]| program == "git").expect("two are missing");
+        let neither = missing(|_, command| command.is_none()).expect("two are missing");
         assert!(neither.contains("rustfmt (`rustup") && neither.contains("; clippy (`rustup"), "{neither}");
         assert!(!neither.contains('\n'));
     }
