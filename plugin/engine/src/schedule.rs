@@ -146,6 +146,11 @@ impl Schedule {
         let _ = self.pending.try_push((at, onset));
     }
 
+    /// Pitches that wait to be struck before a moment.
+    pub fn awaited(&self, before: Moment) -> impl Iterator<Item = Pitch> {
+        self.pending.iter().filter(move |(at, _)| *at < before).map(|(_, onset)| onset.pitch)
+    }
+
     /// Whether a pitch waits to be struck before a moment; if so it will sound until `until`.
     pub fn expects(&mut self, pitch: Pitch, before: Moment, until: Until) -> bool {
         let waiting = self.pending.iter_mut().find(|(at, onset)| onset.pitch == pitch && *at < before);

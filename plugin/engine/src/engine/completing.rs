@@ -3,13 +3,18 @@
 //!
 //! What is missing comes at once, with the melody note. Not here: figures that still lay the chord themselves.
 
-use figwort_theory::{Moment, PitchClassSet};
+use figwort_theory::{Moment, Pitch, PitchClassSet};
 
-use super::{Engine, Scene};
+use super::{Engine, RECENT_MS, Scene};
 use crate::book::Who;
 use crate::event::{EventSink, Hand};
+use crate::observation::Texture;
 use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Until};
+use crate::voicing::voice;
+
+/// A chord that comes so many milliseconds before a melody note at most is that note's.
+const LATE_MELODY_MS: u32 = 100;
 
 impl Engine {
     /// Gives a bass that is by itself, and would stay so, the rest of its chord; a chord the guide tones that nobody has.
@@ -35,11 +40,50 @@ impl Engine {
         }
     }
 
-    /// Guide tones of the chord that neither the accompaniment nor the melody sounds.
+    /// A chord played by hand comes a moment before its melody note, and is laid out under the note before, which may have
+    /// had its third or its seventh: what is missing under the new one is struck with it.
+    pub(super) fn follow_melody<S: EventSink>(
+        &mut self,
+        desk: &mut Desk<'_, S>,
+        scene: &Scene<'_>,
+        frame: u64,
+    ) {
+        let late = self.clock.span_of_millis(LATE_MELODY_MS);
+        if scene.chart_harmony().is_some()
+            || self.plan.texture != Texture::Block
+            || self.now - self.harmony.changed > late
+            || !self.laid
+        {
+            return;
+        }
+        let missing = self.missing_guides();
+        if missing.is_empty() {
+            return;
+        }
+        let reading = self.reading(scene);
+        let Some(mut request) = self.request(scene, &reading, &self.plan, self.melody.sounding()) else {
+            return;
+        };
+        request.kept_bass = self.voicing.bass();
+        let fuller = voice(&request, Some(&self.voicing));
+        if !self.goes_with_what_sounds(&request, &fuller) {
+            return;
+        }
+        self.voicing = fuller;
+        for pitch in self.present_parts(Who::Upper) {
+            if missing.contains(pitch.class()) {
+                self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
+            }
+        }
+    }
+
+    /// Guide tones of the chord that neither the accompaniment nor the melody sounds, or is about to sound.
     pub(super) fn missing_guides(&self) -> PitchClassSet {
         let Some(chord) = self.harmony.chord else { return PitchClassSet::EMPTY };
-        let sounding = self.schedule.sounding().iter().map(|note| note.pitch.class());
-        sounding.fold(chord.guide_tones(), PitchClassSet::without)
+        let soon = self.now + self.clock.span_of_millis(RECENT_MS);
+        let sounding = self.schedule.sounding().iter().map(|note| note.pitch);
+        let present = sounding.chain(self.schedule.awaited(soon)).map(Pitch::class);
+        present.fold(chord.guide_tones(), PitchClassSet::without)
     }
 
     /// Whether the chord goes on for a beat at least, as far as is known.

@@ -52,6 +52,7 @@ impl Engine {
             });
             self.schedule.forget(|onset| onset.hand != Hand::Melody && pitch.above(onset.pitch) <= 1);
         }
+        self.follow_melody(desk, scene, frame);
         let beat = self.bar(scene, self.now).metre.beat();
         match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {
             MelodyState::Moving => self.give_way(desk, scene, frame),
@@ -172,7 +173,7 @@ impl Engine {
 
     /// Whether a voicing can be struck while what sounds is held: nothing rubs, and no tone is there twice that
     /// mustn't be.
-    fn goes_with_what_sounds(&self, request: &Request, voicing: &Voicing) -> bool {
+    pub(super) fn goes_with_what_sounds(&self, request: &Request, voicing: &Voicing) -> bool {
         let sounding = self.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody).map(|n| n.pitch);
         sounding.filter(|held| !voicing.notes().contains(held)).all(|held| {
             let degree = request.chord.degree(held.class());
@@ -265,7 +266,8 @@ impl Engine {
         let time = end - self.now - Span(1);
         for pitch in upper {
             let wanted = ending || missing.contains(pitch.class());
-            if wanted && self.schedule.note(*pitch).is_none() && !self.comes_within(scene, *pitch, time) {
+            let awaited = self.schedule.awaited(end).any(|awaited| awaited == *pitch);
+            if wanted && !awaited && !self.comes_within(scene, *pitch, time) {
                 self.strike_part(desk, scene, frame, *pitch, Until::Change, 0);
             }
         }

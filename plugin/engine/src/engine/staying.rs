@@ -1,7 +1,7 @@
 //! Staying: bars that begin without a stroke, since the melody moves and what would be struck sounds already.
 //!
-//! Every other bar is struck, as a piano's notes fade. Live and with a sheet the same is asked, so that what is
-//! looked forward to is what comes.
+//! Every other bar is struck, as a piano's notes fade, and every phrase begins with a stroke. Live and with a sheet the
+//! same is asked, so that what is looked forward to is what comes.
 
 use figwort_theory::{Moment, Pitch};
 
@@ -26,7 +26,7 @@ impl Engine {
 }
 
 /// Whether a bar that begins under a chord of `changed` may do without a stroke: the melody moves, and it is
-/// the second of two.
+/// the second of two and begins no phrase.
 fn needs_no_stroke(reading: &Reading, plan: &Plan, changed: Moment) -> bool {
     let bars = (reading.bar.start - changed).0 + reading.bar.length.0 / 2;
     let second = bars.div_euclid(reading.bar.length.0.max(1)).rem_euclid(2) == 1;
@@ -34,6 +34,7 @@ fn needs_no_stroke(reading: &Reading, plan: &Plan, changed: Moment) -> bool {
         && reading.melody == MelodyState::Moving
         && plan.rung >= Rung::Flowing
         && plan.texture == Texture::Block
+        && reading.form.of_phrase > 0
         && second
 }
 
