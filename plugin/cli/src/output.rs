@@ -44,7 +44,12 @@ impl Places {
         Ok(())
     }
 
-    /// The same without taking it.
+    /// Whether a place is taken.
+    pub(crate) fn taken(&self, path: &Path) -> bool {
+        self.taken.contains_key(&compared(path))
+    }
+
+    /// The same as [`Self::take`] without taking it.
     pub(crate) fn free(&self, path: &Path) -> Outcome<()> {
         let (really, _) = place(path)?;
         if fs::canonicalize(&really).is_ok_and(|really| self.read.contains(&really)) {
@@ -72,7 +77,7 @@ impl Places {
 
 /// What two paths to one file have in common: the same file may be written `a.mid` and `./a.mid`, and on some systems
 /// `A.mid`.
-pub(crate) fn compared(path: &Path) -> PathBuf {
+fn compared(path: &Path) -> PathBuf {
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
@@ -112,9 +117,9 @@ impl<'a> Outputs<'a> {
         Ok(())
     }
 
-    /// Writes them all. When one cannot be written, none is: files that did not exist before are taken away
-    /// again. Files that were replaced by then stay replaced, which happens only if moving a file fails
-    /// although one could be written beside its place.
+    /// Writes them all, and waits until the disk has them. When one cannot be written, none is: files that did not
+    /// exist before are taken away again. Files that were replaced by then stay replaced, which happens only if
+    /// moving a file fails although one could be written beside its place.
     pub(crate) fn write(self) -> Outcome<Vec<PathBuf>> {
         let mut written = Vec::new();
         for (path, bytes) in self.files {
@@ -122,10 +127,9 @@ impl<'a> Outputs<'a> {
             let write = || {
                 let mut file = Unfinished::new_in(&folder)?;
                 file.write_all(&bytes)?;
-                // On the disk before it takes an earlier file's place, so that losing power loses neither.
-                if path.exists() {
-                    file.sync()?;
-                }
+                // On the disk before it takes its place, so that losing power leaves no half of it, nor loses an
+                // earlier file.
+                file.sync()?;
                 Ok(file)
             };
             let file = write().map_err(|error| unwritable(&path, "written", &error))?;

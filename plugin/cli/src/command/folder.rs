@@ -18,7 +18,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::args::{Arrange, Extra, Repeats};
-use crate::command::part::{Music, Pianist, Product};
+use crate::command::part::{Music, Pianist, Product, other_pages};
 use crate::command::{arrange, tunes};
 use crate::failure::{Failure, Outcome};
 use crate::output::{Folders, Outputs, Places, try_folder, unwritable};
@@ -252,10 +252,11 @@ fn tune(
         let rendered = product.render(&music, pianist, path).and_then(|files| outputs.add(path, files));
         rendered.map_err(|failure| failure.to_string())?;
     }
-    outputs.write().map_err(|failure| failure.to_string())?;
+    let written = outputs.write().map_err(|failure| failure.to_string())?;
     let mut warnings = arrange::warnings(sheet);
     warnings.extend(warning.map(str::to_owned));
     warnings.extend(arrange::no_room(performance));
+    warnings.extend(other_pages(files, &written, places));
     let seconds = performance.end_frame as f64 / f64::from(performance.sample_rate.max(1));
     Ok(TuneReport {
         status: Status::Arranged,

@@ -18,7 +18,7 @@ use crate::failure::{Failure, Outcome};
 use crate::{input, presets};
 
 pub(crate) use order::Order;
-pub(crate) use product::{Music, Product, beside};
+pub(crate) use product::{Music, Product, beside, other_pages};
 
 /// Longest music, in hours. Sheets and takes of any sense are shorter; a damaged one may last for years.
 const MAX_HOURS: u64 = 4;

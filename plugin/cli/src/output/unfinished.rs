@@ -101,9 +101,8 @@ pub(super) fn settle(files: Vec<(PathBuf, Unfinished)>) -> Result<Vec<PathBuf>, 
             moved.push((path, existed));
         }
     }
-    // What was replaced is on the disk; so is its place, once the disk has the folder.
-    let replaced = moved.iter().filter(|(_, existed)| *existed);
-    let folders: BTreeSet<&Path> = replaced.filter_map(|(path, _)| path.parent()).collect();
+    // The disk has the files; it is to have their places, too.
+    let folders: BTreeSet<&Path> = moved.iter().filter_map(|(path, _)| path.parent()).collect();
     folders.into_iter().for_each(sync_folder);
     Ok(moved.into_iter().map(|(path, _)| path).collect())
 }

@@ -134,6 +134,15 @@ fn pages_replace_no_other_picture() {
     let words = "fail  songs/landing.abc: parts/landing-2.svg: two outputs go to this file";
     assert!(run.out.contains(words), "{run:?}");
     assert_eq!(parts(&room, "parts"), ["landing-2.mid", "landing-2.svg"]);
+    // A short picture is told from pages that lie beside it, but not from another tune's.
+    room.put("short/a.abc", TUNE)
+        .put("short/b.abc", TUNE)
+        .put("short/b-1.abc", TUNE)
+        .put("others/a-1.svg", "");
+    let run = room.figwort("arrange short -o others --also svg");
+    let words = "warn  others/a.mid: 4 bars; others/a-1.svg: not of this picture; delete it if an earlier run left it";
+    assert!(run.code == 0 && run.out.contains(words), "{run:?}");
+    assert!(run.out.contains("3 arranged, 1 with warnings, 0 failed"), "{run:?}");
 }
 
 /// All ends of names that sheets go by.

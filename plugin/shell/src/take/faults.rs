@@ -62,7 +62,7 @@ fn a_full_disk_is_said_and_nothing_is_half_written() {
     assert!(said.contains("cannot be written (no storage space)"), "{said}");
     assert!(said.contains("make room there; the take is still remembered"), "{said}");
     let kept = said.matches("kept").count();
-    assert!(kept > 1 && said.matches("Take 0").count() == kept && !said.contains(".part"), "{said}");
+    assert!(kept > 1 && said.matches("Take 0").count() == kept && !said.contains(".figwort-"), "{said}");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use figwort_render::perform::{Options, Performance};
 use figwort_render::{report, text};
 use figwort_sheet::page::PageBar;
 
-use super::product::page as page_of;
+use super::product::other_pages;
 use super::{Music, Pianist, Product, beside};
 use crate::args::{Extra, Playing, Wanted};
 use crate::command::arrange;
@@ -159,32 +159,11 @@ impl<'a> Order<'a> {
         for path in &written {
             news(&format!("wrote {}", path.display()));
         }
-        for old in self.other_pages(&written) {
-            news(&format!(
-                "warning: {}: not of this picture; delete it if an earlier run left it",
-                old.display()
-            ));
+        let staged = self.stages.iter().flat_map(|(_, files)| files).chain(&self.in_turn);
+        for warning in other_pages(self.files.iter().chain(staged), &written, &self.places) {
+            news(&format!("warning: {warning}"));
         }
         print(&printed)
-    }
-
-    /// Files that look like pages of the pictures that were written, and are not: a shorter picture leaves those of a
-    /// longer one.
-    fn other_pages(&self, written: &[PathBuf]) -> Vec<PathBuf> {
-        let staged = self.stages.iter().flat_map(|(_, files)| files).chain(&self.in_turn);
-        let pictures = self
-            .files
-            .iter()
-            .chain(staged)
-            .filter(|(_, product)| matches!(product, Product::Also(Extra::Svg | Extra::Png)));
-        pictures
-            .flat_map(|(path, _)| {
-                let last = (1..).take_while(|n| written.contains(&page_of(path, *n))).count();
-                let after = (last + 1..).map(|n| page_of(path, n)).take_while(|page| page.exists());
-                let whole = (last > 0 && path.exists()).then(|| path.clone());
-                whole.into_iter().chain(after).collect::<Vec<_>>()
-            })
-            .collect()
     }
 }
 

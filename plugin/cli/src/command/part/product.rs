@@ -14,6 +14,7 @@ use serde::Serialize;
 use super::Pianist;
 use crate::args::Extra;
 use crate::failure::{Failure, Outcome};
+use crate::output::Places;
 
 /// Longest sound, in minutes; it is made in memory.
 const MAX_WAV_MINUTES: u64 = 60;
@@ -146,8 +147,31 @@ fn pages(performance: &Performance, kind: Extra, path: &Path) -> Outcome<Vec<(Pa
     Ok(files)
 }
 
+/// Warnings about files that look like pages of the pictures that were written, and are not: a shorter picture leaves
+/// those of a longer one.
+pub(crate) fn other_pages<'a>(
+    files: impl IntoIterator<Item = &'a (PathBuf, Product)>,
+    written: &[PathBuf],
+    places: &Places,
+) -> Vec<String> {
+    let is_picture = |product: &Product| matches!(product, Product::Also(Extra::Svg | Extra::Png));
+    let mut others = Vec::new();
+    for (path, _) in files.into_iter().filter(|(_, product)| is_picture(product)) {
+        let pages = (1..).take_while(|number| written.contains(&page(path, *number))).count();
+        if pages > 0 && path.exists() {
+            others.push(path.clone());
+        }
+        let after = (pages + 1..).map(|number| page(path, number)).take_while(|page| page.exists());
+        others.extend(after.filter(|page| !places.taken(page)));
+    }
+    let warning = |path: PathBuf| {
+        format!("{}: not of this picture; delete it if an earlier run left it", path.display())
+    };
+    others.into_iter().map(warning).collect()
+}
+
 /// Where one page of several goes, counted from 1.
-pub(super) fn page(path: &Path, number: usize) -> PathBuf {
+fn page(path: &Path, number: usize) -> PathBuf {
     let mut name = path.file_stem().unwrap_or_default().to_owned();
     name.push(format!("-{number}."));
     name.push(path.extension().unwrap_or_default());
