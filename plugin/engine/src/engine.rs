@@ -18,6 +18,7 @@ mod sheet;
 mod showing;
 mod staying;
 mod striking;
+mod thinning;
 mod turning;
 
 use figwort_theory::{Chord, Moment, PitchClassSet};
