@@ -3,7 +3,7 @@
 //! Depends on nothing but the chart and the bar, so that a bar has the same place wherever playing began.
 //! Without a chart bars are counted from the host's first. Not here: what the phrase says.
 
-use crate::chart::Chart;
+use crate::chart::{Chart, ChartBar};
 
 /// Bars in a phrase, for want of a better word from the sheet. Common practice, no source: SOURCES counts
 /// 62 % of folk-song lines at two bars and 12 % at four.
@@ -37,17 +37,21 @@ impl Form {
         }
     }
 
-    /// Of a chart's bar. A phrase begins with each section; a section builds on the one before, so that each is
-    /// as full as its beginning is far into the piece.
+    /// Of a chart's bar. A phrase begins with each section, after its pick-up if it has one; a section builds on the one
+    /// before, so that each is as full as its beginning is far into the piece.
     pub fn of(chart: &Chart<'_>, index: usize) -> Self {
-        let pickup = chart.bars.first().is_some_and(|bar| bar.length < bar.metre.bar());
-        let number = index as i64 - i64::from(pickup);
-        let back = (0..FAR.min(index + 1)).find(|back| {
-            chart.bars.get(index - back).is_some_and(|bar| bar.section) && !(pickup && index == *back)
-        });
-        let into = back.map_or(number, |back| back as i64);
+        let is_short = |bar: &ChartBar| bar.length < bar.metre.bar();
+        let is_pickup = |index: usize| chart.bars.get(index).is_some_and(|bar| bar.section && is_short(bar));
+        let begins = |index: usize| match index.checked_sub(1) {
+            Some(before) if is_pickup(before) => true,
+            _ => chart.bars.get(index).is_some_and(|bar| bar.section && !is_short(bar)),
+        };
+        let number = index as i64 - i64::from(chart.bars.first().is_some_and(is_short));
+        let back = (0..FAR.min(index + 1)).find(|back| begins(index - back));
+        // A pick-up belongs to the phrase before.
+        let into = back.map_or(number, |back| back as i64 - i64::from(back > 0 && is_pickup(index)));
         let first = number - into + into.div_euclid(GROUP) * GROUP;
-        let bars = (chart.bars.len() as i64 - i64::from(pickup)).max(1);
+        let bars = (chart.bars.len() as i64 - (index as i64 - number)).max(1);
         // The last group of the commonest form, four of eight bars, is the full one.
         let build = first.max(0) * 100 / (bars - bars / 4).max(1);
         Self {
@@ -68,7 +72,6 @@ mod tests {
     use figwort_theory::{Key, Metre, Moment, Span};
 
     use super::*;
-    use crate::chart::ChartBar;
 
     fn bar(n: i64, section: bool) -> ChartBar {
         let metre = Metre::FOUR_FOUR;
@@ -96,6 +99,20 @@ mod tests {
         assert_eq!((form(1).number, form(1).build), (0, 0));
         assert!(form(9).build > form(8).build && form(17).build > form(16).build);
         assert!((1..19).all(|n| form(n).build >= form(n - 1).build && form(n).build <= 100));
+    }
+
+    /// A repeated part that begins with its own pick-up, and the bar before it as much too short.
+    #[test]
+    fn a_phrase_begins_after_its_pick_up() {
+        let mut bars = [bar(0, false); 12];
+        for (n, place) in bars.iter_mut().enumerate() {
+            *place = bar(n as i64, n == 0 || n == 4);
+        }
+        (bars[3].length, bars[4].length) = (Span::QUARTER * 3, Span::QUARTER);
+        let chart = Chart { bars: &bars, ..Chart::default() };
+        let phrases: [u8; 12] = core::array::from_fn(|n| Form::of(&chart, n).of_phrase);
+        assert_eq!(phrases, [0, 1, 2, 3, 3, 0, 1, 2, 3, 0, 1, 2]);
+        assert!((1..12).all(|n| Form::of(&chart, n).build >= Form::of(&chart, n - 1).build));
     }
 
     #[test]
