@@ -117,7 +117,7 @@ pub(crate) fn no_room(performance: &Performance) -> Option<String> {
     (crowded > 0).then(|| {
         format!(
             "in {crowded} of {} the melody lies so low that no accompaniment finds room below it; put it an octave \
-             or two higher, or choose another line as the melody",
+             or two higher, or choose another manner, or another line as the melody",
             count(bars.len(), "bar"),
         )
     })

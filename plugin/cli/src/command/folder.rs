@@ -74,6 +74,10 @@ pub(crate) fn run(arguments: &Arrange) -> Outcome<()> {
     if out.exists() && !out.is_dir() {
         return Err(Failure::file(out, "this is a file; with a folder of sheets, give a folder after -o"));
     }
+    if out.is_symlink() && !out.exists() {
+        let what = "this is a link to a folder that is not there; remove the link or give another name";
+        return Err(Failure::file(out, what));
+    }
     check_apart(&arguments.sheet, out)?;
     if let Some(path) = wanted.report.as_ref().filter(|path| input::extension(path) != "json") {
         let what = "the report is JSON; name a file that ends in .json";

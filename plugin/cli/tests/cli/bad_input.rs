@@ -230,6 +230,10 @@ fn folders_that_take_no_files() {
     std::os::unix::fs::symlink("nowhere", room.path("lost.mid")).unwrap();
     let words = "lost.mid: this is a link to a file that is not there; remove the link or give another name";
     refused(&room, "arrange tune.abc -o lost.mid", &[words]);
+    let words =
+        "lost.mid: this is a link to a folder that is not there; remove the link or give another name";
+    room.put("songs/tune.abc", TUNE);
+    refused(&room, "arrange songs -o lost.mid", &[words]);
 }
 
 /// A damaged tempo could keep the program busy for days, and a sound is made in memory.
