@@ -188,6 +188,7 @@ fn a_stop_in_the_middle_of_writing_leaves_nothing() {
                 }
             }
             let code = run.wait().unwrap().code();
+            assert!(!room.path("parts/other").exists(), "an empty folder is left: {code:?}");
             if before == room.everything() {
                 assert_eq!(code, Some(130));
                 caught += 1;
