@@ -144,11 +144,9 @@ fn read_tune(
         warnings.push(None, Some(line), text);
     }
     let music = lines.get(used..).unwrap_or(&[]);
-    let voice = match melody {
-        Some(wanted) => Some(voice::chosen(wanted, &header, music)?),
-        None => None,
-    };
-    let body::Written { mut bars, marks, problems } = body::read(&header, voice, music)?;
+    let voices = voice::all(&header, music);
+    let wanted = melody.map(|wanted| voice::chosen(wanted, &voices)).transpose()?;
+    let body::Written { mut bars, marks, problems, voice, others } = body::read(&header, wanted, music)?;
     if bars.is_empty() {
         return Err(SheetError::Abc {
             line: header.last_line,
@@ -160,6 +158,10 @@ fn read_tune(
         let bar = bars.get(problem.bar.min(bars.len() - 1)).map(|bar| bar.number);
         warnings.push(bar, Some(problem.line), problem.text);
     }
+    if let (Some(voice), Some(line)) = (&voice, others) {
+        warnings.push(None, Some(line), voice::only_one(&voices, voice));
+        voice::borrow_symbols(&mut bars, voice, &voices, &header, music);
+    }
     harmony::resolve(&mut bars, &mut warnings);
     complete::check(&bars, &mut warnings);
     let order = order::order(&bars, &marks, &header.parts, &mut warnings)?;
@@ -168,7 +170,7 @@ fn read_tune(
         title: header.title,
         composer: header.composer,
         tempo: header.tempo,
-        no_chords: "the tune has no chord symbols; write them before notes, like \"Am\"A2",
+        no_chords: "the tune has no chord symbols, so nothing accompanies its melody; write them before notes, like \"Am\"A2",
     };
     build::sheet(heading, &bars, &order, warnings)
 }

@@ -76,7 +76,7 @@ pub(crate) fn sheet(
         warnings.push(None, None, heading.no_chords);
     }
     if sheet.melody.is_empty() {
-        warnings.push(None, None, "the tune has no melody notes");
+        warnings.push(None, None, "the tune has no melody notes; only its chords are played");
     }
     sheet.warnings = warnings.into_list();
     Ok(sheet)

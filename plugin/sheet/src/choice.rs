@@ -45,7 +45,11 @@ pub(crate) fn line(
             available.push("…".into());
         }
         let wanted = wanted.chars().take(MAX_NAME).collect();
-        SheetError::NoSuchLine { kind, wanted, available: available.join(", ") }
+        let last = available.pop().unwrap_or_default();
+        let joint = if lines.len() > SHOWN { ", " } else { " or " };
+        let available =
+            if available.is_empty() { last } else { format!("{}{joint}{last}", available.join(", ")) };
+        SheetError::NoSuchLine { kind, wanted, available }
     })
 }
 
@@ -60,8 +64,10 @@ mod tests {
         let found = |wanted| line("part", wanted, &lines);
         assert_eq!((found("P2"), found("voice"), found("3"), found("pia")), (Ok(1), Ok(1), Ok(2), Ok(0)));
         let error = found("flute").map_err(|error| error.to_string());
-        let text = "no part \"flute\"; there are 1 (Piano), 2 (Voice), 3 (Voice 2): choose one by its name or number";
+        let text = "no part \"flute\"; choose 1 (Piano), 2 (Voice) or 3 (Voice 2)";
         assert_eq!(error, Err(text.to_owned()));
+        let one = line("voice", "Flute", &[("1".into(), String::new())]).map_err(|error| error.to_string());
+        assert_eq!(one, Err("no voice \"Flute\"; choose 1".to_owned()));
         assert!(found("0").is_err() && found("4").is_err() && found("").is_err());
     }
 }

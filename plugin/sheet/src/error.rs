@@ -52,13 +52,13 @@ pub enum SheetError {
         hint: &'static str,
     },
     /// The file has no part, voice or track as asked for.
-    #[error("no {kind} \"{wanted}\"; there are {available}: choose one by its name or number")]
+    #[error("no {kind} \"{wanted}\"; choose {available}")]
     NoSuchLine {
         /// What the format calls it.
         kind: &'static str,
         /// What was asked for.
         wanted: String,
-        /// Those there are, as text, shortened when there are many.
+        /// Those there are, as text: numbers, with names where there are any; shortened when there are many.
         available: String,
     },
     /// The ABC file has no tune of the number asked for.

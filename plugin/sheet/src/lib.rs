@@ -1,8 +1,7 @@
 //! Lead sheets and takes: bytes in, values out.
 //!
 //! [`read`] turns the bytes of a lead sheet (ABC 2.1, MusicXML up to 4.0, or a Standard MIDI File with a melody and
-//! chords) into
-//! a [`Sheet`]: every bar, chord change and melody note in playing order, repeats and endings played out.
+//! chords) into a [`Sheet`]: every bar, chord change and melody note in playing order, repeats and endings played out.
 //! [`take::read`] turns a recorded performance (Standard MIDI File) into a [`take::Take`].
 //!
 //! All times are [`Moment`](figwort_theory::Moment) and [`Span`](figwort_theory::Span): whole ticks of

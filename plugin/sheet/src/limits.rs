@@ -14,6 +14,9 @@ pub const MAX_CHORDS: usize = 100_000;
 pub const MAX_EVENTS: usize = 2_000_000;
 /// Longest MIDI file in quarter notes: a day and more at 600 a minute.
 pub const MAX_QUARTERS: usize = 1_000_000;
+/// Fastest tempo of a page in quarter notes a minute: above 208 whole notes, the top of Maelzel's scale for metronomes
+/// (from memory); a larger number is a slip.
+pub const MAX_TEMPO: u32 = 1000;
 /// Most tunes in one ABC file.
 pub const MAX_TUNES: usize = 10_000;
 /// Most times that a repeated section is played.

@@ -58,7 +58,7 @@ pub(crate) fn read_chosen(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, S
         return Err(SheetError::TooLarge { what: "notes", limit: limits::MAX_NOTES });
     }
     if melody.is_empty() {
-        file.warnings.push(None, None, "the file has no melody notes");
+        file.warnings.push(None, None, "the file has no melody notes; only its chords are played");
     }
     let bars = bars::read(&file, end)?;
     let end = bars.last().map_or(Moment::ZERO, crate::Bar::end);

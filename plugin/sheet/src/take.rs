@@ -69,12 +69,13 @@ pub enum TakeMessage {
 ///
 /// Every note-on of the take has exactly one note-off after it: notes without one end with their track, notes
 /// of no length and note-offs without a note are left out, each with a warning. The same key may sound twice at
-/// a time where it did so in the file. Tracks are merged and keep their channels.
+/// a time where it did so in the file. Tracks are merged and keep their channels. A take without notes is no fault
+/// here; whether there is enough to play by is the caller's to say.
 ///
 /// # Errors
 /// [`SheetError`] where the bytes are no such file, count time in SMPTE frames, or exceed a limit.
 pub fn read(bytes: &[u8]) -> Result<Take, SheetError> {
-    let mut file = file::read(bytes)?;
+    let file = file::read(bytes)?;
     let mut events = Vec::with_capacity(file.notes.len() * 2 + file.pedals.len());
     for note in &file.notes {
         let RawNote { at, end, channel, pitch, velocity, .. } = *note;
@@ -92,9 +93,6 @@ pub fn read(bytes: &[u8]) -> Result<Take, SheetError> {
         };
         (event.at, rank)
     });
-    if file.notes.is_empty() {
-        file.warnings.push(None, None, "the take has no notes");
-    }
     Ok(Take {
         events,
         tempos: file.tempos,

@@ -2,8 +2,26 @@
 
 use std::borrow::Cow;
 
-/// The text of a file: UTF-8 with or without a byte order mark, UTF-16 with one or beginning with `<`, or else Latin-1.
+/// The text of a file: UTF-8 with or without a byte order mark, UTF-16 with one or beginning with `<`, or else Latin-1;
+/// without control characters, which would reach terminals by way of names and warnings. Line ends stay, and tabs
+/// become spaces.
 pub(crate) fn decode(bytes: &[u8]) -> Cow<'_, str> {
+    let text = characters(bytes);
+    let stays = |c: char| !c.is_control() || matches!(c, '\n' | '\r');
+    if text.chars().all(stays) {
+        return text;
+    }
+    let plain = |c| if c == '\t' { ' ' } else { c };
+    Cow::Owned(text.chars().map(plain).filter(|c| stays(*c)).collect())
+}
+
+/// A text in one line, without control characters; tabs and line ends as spaces.
+pub(crate) fn in_line(text: &str) -> String {
+    let plain = |c: char| if matches!(c, '\t' | '\n' | '\r') { ' ' } else { c };
+    text.chars().map(plain).filter(|c| !c.is_control()).collect()
+}
+
+fn characters(bytes: &[u8]) -> Cow<'_, str> {
     match bytes {
         [0xff, 0xfe, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_le_bytes)),
         [0xfe, 0xff, rest @ ..] => Cow::Owned(utf_16(rest, u16::from_be_bytes)),
@@ -34,6 +52,14 @@ mod tests {
     fn latin_1_where_it_is_not_utf_8() {
         assert_eq!(decode(b"T:Caf\xe9"), "T:Caf\u{e9}");
         assert_eq!(decode("\u{feff}T:Caf\u{e9}".as_bytes()), "T:Caf\u{e9}");
+    }
+
+    #[test]
+    fn control_characters_are_left_out() {
+        assert_eq!(decode(b"T:\x1b[2J\x07bell\0\tC\r\nK:C"), "T:[2Jbell C\r\nK:C");
+        // In Latin-1 from 0x80 to 0x9f, too.
+        assert_eq!(decode(b"T:\x9b2Jcaf\xe9"), "T:2Jcaf\u{e9}");
+        assert_eq!(in_line("\u{1b}[31mA\nB\tC\u{9b}"), "[31mA B C");
     }
 
     #[test]

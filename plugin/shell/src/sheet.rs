@@ -56,11 +56,9 @@ impl LoadedSheet {
                  them apart"
             ));
         }
-        if sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
+        // That there are no symbols at all, or no melody, the reader has said.
+        if !sheet.chords.is_empty() && sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
             warnings.push("there is no chord in this sheet: play the chords yourself, or add symbols".into());
-        }
-        if sheet.melody.is_empty() {
-            warnings.push("there is no melody in this sheet: play it yourself".into());
         }
         Ok(Self { file: name.to_owned(), sheet, tunes, tune, warnings, bytes: bytes.to_owned() })
     }

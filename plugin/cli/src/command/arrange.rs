@@ -87,9 +87,11 @@ pub(crate) fn page(sheet: &Sheet, repeats: Repeats) -> (&[PageBar], Option<&'sta
 /// What was read with a doubt, in the reader's words and ours.
 pub(crate) fn warnings(sheet: &Sheet) -> Vec<String> {
     let mut warnings: Vec<String> = sheet.warnings.iter().map(ToString::to_string).collect();
-    if sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
+    // That there are no symbols at all, the reader has said.
+    if !sheet.chords.is_empty() && sheet.chords.iter().all(|change| change.symbol.chord.is_none()) {
         warnings.push(
-            "there is no chord in this sheet, so nothing accompanies the melody; add chord symbols".into(),
+            "there is no chord in this sheet, only N.C., so nothing accompanies the melody; add chord symbols"
+                .into(),
         );
     }
     warnings

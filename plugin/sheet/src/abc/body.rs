@@ -1,7 +1,7 @@
 //! The tune body: lines of music code and the fields between them, to bars as written.
 //!
-//! One melody is read: of several voices the first, of note chords the top note, and no overlays. Grace notes
-//! and ornaments take no time. An accidental holds to the bar line for its letter in all octaves, as ABC 2.1
+//! One melody is read: of several voices the first unless one is chosen, of note chords the top note, and no
+//! overlays. Grace notes and ornaments take no time. An accidental holds to the bar line for its letter in all octaves, as ABC 2.1
 //! (11.3) has it, unless `%%propagate-accidentals` says otherwise.
 
 mod bar;
@@ -44,6 +44,9 @@ pub(super) struct Written {
     pub(super) bars: Vec<WrittenBar>,
     pub(super) marks: Vec<Mark>,
     pub(super) problems: Vec<Problem>,
+    /// The voice that was read, where `V:` tells voices apart, and the first line at which another begins.
+    pub(super) voice: Option<String>,
+    pub(super) others: Option<u32>,
 }
 
 /// A tuplet under way.
@@ -76,6 +79,8 @@ pub(super) struct Body {
     /// The voice that is read, once a `V:` has been seen, and whether the present lines are of another.
     voice: Option<String>,
     elsewhere: bool,
+    /// The first line at which another voice begins.
+    others: Option<u32>,
     /// Semitones to sounding pitch of the header's voices, where stated.
     voices: Vec<(String, Option<i32>)>,
     tuplet: Option<Tuplet>,
@@ -119,6 +124,7 @@ impl Body {
             // Music before any V: belongs to voice 1.
             elsewhere: voice.as_deref().is_some_and(|voice| voice != "1"),
             voice,
+            others: None,
             voices: header.voices.clone(),
             tuplet: None,
             broken: (1, 1),
@@ -188,7 +194,7 @@ impl Body {
                     }
                 }
                 Ok(None) => {}
-                Err(()) => self.problem(format!("Q:{value} is no tempo; the tempo before it stays")),
+                Err(doubt) => self.problem(format!("Q:{value} {doubt}; the tempo before it stays")),
             },
             'P' => {
                 self.close_bar()?;
@@ -226,9 +232,7 @@ impl Body {
         };
         self.elsewhere = *first != name;
         if self.elsewhere {
-            self.problem_once(
-                "the tune has several voices; only one is read, the first unless one is chosen",
-            );
+            self.others.get_or_insert(self.line);
             return;
         }
         if let Some((_, stated)) = self.voices.iter().find(|(known, _)| *known == name) {
@@ -292,6 +296,12 @@ impl Body {
                 *mark = Mark { bar: last, before: false, ..*mark };
             }
         }
-        Ok(Written { bars: self.bars, marks: self.marks, problems: self.problems })
+        Ok(Written {
+            bars: self.bars,
+            marks: self.marks,
+            problems: self.problems,
+            voice: self.voice,
+            others: self.others,
+        })
     }
 }

@@ -6,8 +6,28 @@ use super::body::Reach;
 use crate::length::Exact;
 use crate::limits;
 
-/// Longest and shortest tempo that a MIDI file can state, in microseconds a quarter note.
-const TEMPO_RANGE: core::ops::RangeInclusive<f64> = 1.0..=16_777_215.0;
+/// Longest quarter note that a MIDI file can state, in microseconds.
+const SLOWEST: f64 = 16_777_215.0;
+
+/// Why a `Q:` tells no tempo, to follow its text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum NoTempo {
+    Nonsense,
+    TooSlow,
+    TooFast,
+}
+
+impl core::fmt::Display for NoTempo {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Nonsense => write!(f, "is no tempo"),
+            Self::TooSlow => write!(f, "is slower than 3.6 quarters a minute, which MIDI cannot state"),
+            Self::TooFast => {
+                write!(f, "is faster than {} quarters a minute, more than any page asks", limits::MAX_TEMPO)
+            }
+        }
+    }
+}
 
 /// `M:`. `Some(None)` is free metre, `None` a text that is no metre.
 pub(super) fn metre(text: &str) -> Option<Option<Metre>> {
@@ -58,9 +78,9 @@ fn fraction(text: &str) -> Option<(u32, u32)> {
     Some((parse(numerator)?, parse(denominator)?))
 }
 
-/// `Q:` in microseconds a quarter note. `Ok(None)` where it has words only, `Err` where it makes no sense.
+/// `Q:` in microseconds a quarter note. `Ok(None)` where it has words only.
 /// `1/4=120`, `1/4 3/8=40` (the sum is the beat), and the outdated `120` (unit notes) and `C3=40` (three units).
-pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, ()> {
+pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, NoTempo> {
     // Words stand in quotation marks before or after the numbers.
     let numbers: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
     let numbers = numbers.trim();
@@ -71,16 +91,17 @@ pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, ()> {
     let rate = rate.trim_start_matches(|c: char| !c.is_ascii_digit() && c != '-');
     // Of a range such as 80-90 the first.
     let end = rate.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rate.len());
-    let rate: f64 = rate.get(..end).ok_or(())?.parse().map_err(|_| ())?;
+    let rate: f64 = rate.get(..end).and_then(|rate| rate.parse().ok()).ok_or(NoTempo::Nonsense)?;
     let mut beat = Exact::ZERO;
     for part in beats.split_whitespace().take(8) {
         let length = match part.strip_prefix(['C', 'c']) {
             Some("") => unit,
-            Some(count) => {
-                unit.times(count.parse::<u32>().ok().filter(|n| (1..=64).contains(n)).ok_or(())?, 1)
-            }
+            Some(count) => unit.times(
+                count.parse::<u32>().ok().filter(|n| (1..=64).contains(n)).ok_or(NoTempo::Nonsense)?,
+                1,
+            ),
             None => {
-                let (numerator, denominator) = fraction(part).ok_or(())?;
+                let (numerator, denominator) = fraction(part).ok_or(NoTempo::Nonsense)?;
                 Exact::of(Span::WHOLE).times(numerator, denominator)
             }
         };
@@ -91,10 +112,16 @@ pub(super) fn tempo(text: &str, unit: Exact) -> Result<Option<u32>, ()> {
     }
     let quarters = beat.round().in_quarters();
     if !rate.is_finite() || rate <= 0.0 || quarters <= 0.0 {
-        return Err(());
+        return Err(NoTempo::Nonsense);
     }
     let micros = 60e6 / (rate * quarters);
-    if TEMPO_RANGE.contains(&micros) { Ok(Some(micros.round() as u32)) } else { Err(()) }
+    if micros > SLOWEST {
+        Err(NoTempo::TooSlow)
+    } else if micros < 60e6 / f64::from(limits::MAX_TEMPO) {
+        Err(NoTempo::TooFast)
+    } else {
+        Ok(Some(micros.round() as u32))
+    }
 }
 
 /// A key signature and what else a `K:` field says about pitch.
@@ -362,9 +389,14 @@ mod tests {
         assert_eq!(tempo("C3=40", eighth()), Ok(Some(1_000_000)));
         assert_eq!(tempo("\"Andante\"", eighth()), Ok(None));
         assert_eq!(tempo("1/4 = c. 120-126", eighth()), Ok(Some(500_000)));
-        assert_eq!(tempo("1/4=-120", eighth()), Err(()));
-        assert_eq!(tempo("1/4=0", eighth()), Err(()));
-        assert_eq!(tempo("soon", eighth()), Err(()));
+        for text in ["1/4=-120", "1/4=0", "soon"] {
+            assert_eq!(tempo(text, eighth()), Err(NoTempo::Nonsense), "{text}");
+        }
+        assert_eq!(tempo("1/4=4", eighth()), Ok(Some(15_000_000)));
+        assert_eq!(tempo("1/4=3", eighth()), Err(NoTempo::TooSlow));
+        assert_eq!(tempo("1/1=208", eighth()), Ok(Some(72_115)));
+        assert_eq!(tempo("1/4=1000", eighth()), Ok(Some(60_000)));
+        assert_eq!(tempo("99999", eighth()), Err(NoTempo::TooFast));
     }
 
     /// The table of ABC 2.1, 3.1.14: signatures by mode.

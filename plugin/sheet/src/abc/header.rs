@@ -103,18 +103,19 @@ impl Header {
             }
         }
         if let Some((text, line)) = self.tempo_text.take() {
-            match field::tempo(&text, self.unit()) {
-                Ok(Some(tempo)) => self.tempo = tempo,
-                Ok(None) => {
-                    warnings.push(
-                        None,
-                        Some(line),
-                        format!("Q:{text} has no number; 120 quarters a minute are taken"),
-                    );
+            let taken = (60e6 / f64::from(self.tempo.max(1))).round();
+            let doubt = match field::tempo(&text, self.unit()) {
+                Ok(Some(tempo)) => {
+                    self.tempo = tempo;
+                    None
                 }
-                Err(()) => {
-                    warnings.push(None, Some(line), format!("Q:{text} is no tempo; write it like Q:1/4=120"));
-                }
+                Ok(None) => Some("has no number".to_owned()),
+                Err(field::NoTempo::Nonsense) => Some("is no tempo, write it like Q:1/4=120".to_owned()),
+                Err(doubt) => Some(doubt.to_string()),
+            };
+            if let Some(doubt) = doubt {
+                let text = format!("Q:{text} {doubt}; {taken} quarters a minute are taken");
+                warnings.push(None, Some(line), text);
             }
         }
         used

@@ -48,7 +48,8 @@ fn escaped(text: &str) -> Option<(char, usize)> {
     }
     if first == 'u' {
         let code = text.get(1..5).filter(|code| code.bytes().all(|c| c.is_ascii_hexdigit()));
-        return Some((char::from_u32(u32::from_str_radix(code?, 16).ok()?)?, 5));
+        let c = char::from_u32(u32::from_str_radix(code?, 16).ok()?)?;
+        return (!c.is_control()).then_some((c, 5));
     }
     if let Some((name, letter)) = LIGATURES.iter().find(|(name, _)| text.starts_with(name)) {
         return Some((*letter, name.len()));
@@ -82,6 +83,7 @@ mod tests {
     fn letters_are_as_meant() {
         assert_eq!(plain(r#"Caf\'e \"Uber \cca \oe \aa \u266d"#), "Café Über ça œ å ♭");
         assert_eq!(plain("Fl&ecirc;che &amp; S&oslash;n 100\\%"), "Flêche & Søn 100%");
+        assert_eq!(plain(r"\u001b[2J \u009b"), r"\u001b[2J \u009b");
         assert_eq!(plain(r"a \ b \q & c &nbsp; ü \"), r"a \ b \q & c &nbsp; ü \");
     }
 }

@@ -2,8 +2,10 @@
 
 use figwort_theory::{ChordSymbol, Key, Mode, Moment, Span};
 
-use super::{header, read, read_all, tunes, voice};
+use super::{read, read_all, tunes};
 use crate::{Sheet, SheetError, limits};
+
+mod voices;
 
 fn tune(header: &str, body: &str) -> Sheet {
     read(format!("X:1\nT:Test\n{header}\n{body}\n").as_bytes(), None).expect(body)
@@ -235,7 +237,10 @@ fn an_unknown_chord_symbol_is_named_with_bar_and_line() {
 #[test]
 fn what_is_left_out_is_said() {
     let warned = |body: &str| warnings(&tune("M:4/4\nL:1/4\nK:C", body)).join("; ");
-    assert!(warned("V:1\nCDEF|\nV:2\nC,4|\nV:1\nGABc|").contains("several voices"));
+    assert!(
+        warned("V:1\nCDEF|\nV:2\nC,4|\nV:1\nGABc|")
+            .contains("the tune has 2 voices; voice 1 is read; choose another")
+    );
     assert_eq!(tune("M:4/4\nL:1/4\nK:C", "V:1\nCDEF|\nV:2\nC,4|\nV:1\nGABc|").melody.len(), 8);
     assert_eq!(tune("M:4/4\nL:1/4\nK:C", "[V:a]CDEF|[V:b]C,4|[V:a]c4|").melody.len(), 5);
     assert!(warned("CDEF & C,4|GABc|").contains("a second voice after &"));
@@ -439,18 +444,4 @@ fn lyrics_are_no_notes() {
     );
     assert_eq!(keys(&sheet), [60, 62, 64, 65, 67, 69, 71, 72]);
     assert_eq!(chords(&sheet), []);
-}
-
-#[test]
-fn a_voice_by_choice() {
-    let text = "X:1\nL:1/4\nM:4/4\nV:S name=\"Soprano\"\nV:A\nK:C\nV:S\n\"C\"C4|\nV:A\n\"F\"F4|\n[V:B]G4|\n[V:S]D4|\n";
-    let chosen = |melody| {
-        let sheet = crate::read_chosen(text.as_bytes(), crate::Choice { tune: None, melody: Some(melody) });
-        sheet.map(|sheet| keys(&sheet)).map_err(|error| error.to_string())
-    };
-    assert_eq!(chosen("soprano"), Ok(vec![60, 62]));
-    assert_eq!((chosen("A"), chosen("3")), (Ok(vec![65]), Ok(vec![67])));
-    let error = "no voice \"T\"; there are 1 (Soprano), 2 (A), 3 (B): choose one by its name or number";
-    assert_eq!(chosen("T"), Err(error.to_owned()));
-    assert_eq!(voice::chosen("1", &header::Header::default(), &[]), Ok("1".to_owned()));
 }

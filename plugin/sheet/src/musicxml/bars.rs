@@ -161,7 +161,7 @@ fn unstated(measures: &[Measure], warnings: &mut Warnings) -> Metre {
         .copied()
         .map_or(Metre::FOUR_FOUR, metre_of);
     let text = format!(
-        "the sheet has no time signature; {}/{} is taken, as most bars are that long",
+        "the sheet has no time signature that is understood; {}/{} is taken, as most bars are that long",
         metre.numerator(),
         metre.denominator()
     );

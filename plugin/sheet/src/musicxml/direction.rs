@@ -7,6 +7,7 @@ use figwort_theory::ChordSymbol;
 
 use super::attributes;
 use super::element::Element;
+use crate::limits;
 use crate::written::{Al, MarkKind, mark_kind};
 
 /// What a direction says.
@@ -113,8 +114,10 @@ fn metronome(element: &Element) -> Option<u32> {
     micros(f64::from(numerator) / f64::from(denominator), unit * (2.0 - 0.5f64.powi(dots)))
 }
 
-/// Microseconds a quarter note, of so many beats a minute of so many quarters; within what MIDI can state.
+/// Microseconds a quarter note, of so many beats a minute of so many quarters; within what MIDI can state and
+/// [`limits::MAX_TEMPO`].
 fn micros(rate: f64, quarters: f64) -> Option<u32> {
     let micros = 60e6 / (rate * quarters);
-    (rate > 0.0 && (1.0..=16_777_215.0).contains(&micros)).then(|| micros.round() as u32)
+    let shortest = 60e6 / f64::from(limits::MAX_TEMPO);
+    (rate > 0.0 && (shortest..=16_777_215.0).contains(&micros)).then(|| micros.round() as u32)
 }

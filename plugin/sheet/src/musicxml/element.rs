@@ -176,7 +176,7 @@ impl<'a> Document<'a> {
                 Event::CData(text) => append(&mut path, &text.xml10_content()),
                 Event::GeneralRef(reference) => {
                     let c = match reference.resolve_char_ref() {
-                        Ok(Some(c)) => Some(c),
+                        Ok(Some(c)) => (!is_stray(c)).then_some(c),
                         _ => predefined(&reference.xml10_content()),
                     };
                     if let Some(c) = c {
@@ -187,6 +187,11 @@ impl<'a> Document<'a> {
             }
         }
     }
+}
+
+/// Control characters that XML has no room for (XML 1.0, 2.2 names some of them); terminals would obey them.
+fn is_stray(c: char) -> bool {
+    c.is_control() && !matches!(c, '\t' | '\n' | '\r')
 }
 
 /// XML's own five entities.
@@ -216,7 +221,8 @@ fn element(start: &BytesStart<'_>) -> Element {
         let value = attribute.normalized_value(XmlVersion::Implicit1_0).map(|value| value.into_owned());
         let value = value.unwrap_or_else(|_| attribute.value.clone().into_owned());
         if value.len() <= MAX_TEXT {
-            attributes.push((attribute.key.local_name().into_inner().to_owned(), value.trim().to_owned()));
+            let value = value.trim().replace(is_stray, "");
+            attributes.push((attribute.key.local_name().into_inner().to_owned(), value));
         }
     }
     Element {

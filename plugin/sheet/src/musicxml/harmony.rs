@@ -1,7 +1,8 @@
 //! `harmony`: root, kind, degrees and bass to a chord symbol.
 //!
-//! A root given as a function (`IV`) or numeral is counted in the key, of minor keys in natural minor. Where the kind is "other" or unknown, the text shown for it is read instead. Of several chords in one
-//! element the first is taken.
+//! A root given as a function (`IV`) or numeral is counted in the key, of minor keys in natural minor. Where the
+//! kind is "other" or unknown, the text shown for it is read instead. Of several chords in one element the first is
+//! taken.
 
 use figwort_theory::{Alterations, ChordSymbol, Key, Kind, Mode, NoteName};
 
@@ -60,7 +61,7 @@ pub(super) fn read(element: &Element, transposition: Transposition, key: Key) ->
             degree::apply(Kind::Other, &degrees, &mut doubt)
         }
         (None, _) => {
-            let shown = if text.is_empty() { name } else { text };
+            let shown = crate::text::in_line(if text.is_empty() { name } else { text });
             doubt = Some(format!("the chord kind \"{shown}\" is not known; {root} is read"));
             degree::apply(Kind::Major, &degrees, &mut doubt)
         }

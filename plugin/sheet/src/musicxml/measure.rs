@@ -274,6 +274,8 @@ impl Measure {
         if let Some(time) = element.child("time") {
             match attributes::time(time) {
                 Some(time) => state.metre = time,
+                // What is taken then, the whole sheet tells.
+                None if state.metre == Time::Unstated => {}
                 None => self.problem("a time signature is not understood; the one before it stays"),
             }
         }

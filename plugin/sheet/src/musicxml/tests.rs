@@ -256,7 +256,7 @@ fn a_part_by_choice() {
         assert_eq!(chosen(Some(flute)), Ok((vec![84], lead.clone())), "{flute}");
     }
     assert_eq!(chosen(None), Ok((vec![69], lead)));
-    assert!(chosen(Some("oboe")).is_err_and(|text| text.contains("1 (Lead), 2 (Alto Flute)")));
+    assert!(chosen(Some("oboe")).is_err_and(|text| text.contains("1 (Lead) or 2 (Alto Flute)")));
 }
 
 fn melody_keys(sheet: &Sheet) -> Vec<u8> {
@@ -356,5 +356,10 @@ fn bars_that_do_not_add_up_and_empty_ones() {
         document(&[&notes("C4 12"), &notes("C4 12")]).replace("<time>", "<x>").replace("</time>", "</x>");
     let unstated = read(unstated.as_bytes()).expect("a score");
     assert_eq!(unstated.bars[0].metre.numerator(), 3);
-    assert!(warnings(&unstated)[0].contains("no time signature; 3/4"));
+    assert!(warnings(&unstated)[0].contains("no time signature that is understood; 3/4"));
+    // One that says nothing gets one warning, not another against it.
+    let empty = document(&[&notes("C4 12"), &notes("C4 12")]).replace("<beats>4</beats>", "<beats>0</beats>");
+    let empty = read(empty.as_bytes()).expect("a score");
+    assert_eq!(warnings(&empty).len(), 1);
+    assert!(warnings(&empty)[0].contains("no time signature that is understood; 3/4"));
 }

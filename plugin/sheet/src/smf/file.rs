@@ -309,12 +309,12 @@ fn changes<T: Copy>(mut list: Vec<T>, at: impl Fn(&T) -> Moment, same: impl Fn(&
     kept
 }
 
-/// UTF-8, or else Latin-1; no longer than [`MAX_TEXT`] characters.
+/// UTF-8, or else Latin-1, in one line without control characters; no longer than [`MAX_TEXT`] characters.
 fn decode(bytes: &[u8]) -> String {
     let bytes = bytes.get(..bytes.len().min(MAX_TEXT * 4)).unwrap_or(bytes);
     let text = match core::str::from_utf8(bytes) {
         Ok(text) => text.to_string(),
         Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),
     };
-    text.trim_matches(['\0', ' ', '\r', '\n', '\t']).chars().take(MAX_TEXT).collect()
+    crate::text::in_line(&text).trim_matches(' ').chars().take(MAX_TEXT).collect()
 }

@@ -139,7 +139,7 @@ fn a_track_by_choice() {
     assert_eq!((chosen("Bells"), chosen("3"), chosen("lead")), (Ok(1), Ok(1), Ok(4)));
     assert!(
         chosen("9")
-            .is_err_and(|text| text.contains("no track \"9\"; there are 1 (Song), 2 (Lead), 3 (bells)"))
+            .is_err_and(|text| text.contains("no track \"9\"; choose 1 (Song), 2 (Lead) or 3 (bells)"))
     );
 }
 
