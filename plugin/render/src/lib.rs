@@ -24,6 +24,7 @@ pub mod score;
 pub mod soundfont;
 pub mod tempo;
 pub mod text;
+mod timeline;
 pub mod wav;
 
 pub use perform::{Options, Performance, arrange, follow};

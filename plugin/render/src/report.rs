@@ -41,9 +41,9 @@ pub struct BarReport {
     pub chords: Vec<ChordAt>,
     /// What the melody did.
     pub melody: MelodyReport,
-    /// Textures in the order they came, no two neighbours alike.
+    /// Textures in the order they came, no two neighbours alike; none but silence where neither hand sounds.
     pub textures: Vec<&'static str>,
-    /// Figures in use, by their ids, each once.
+    /// Figures in use, by their ids, each once; none where neither hand sounds.
     pub figures: Vec<u16>,
     /// Fewest and most parts of the voicings in use.
     pub parts: Option<Range<u8>>,
@@ -193,6 +193,24 @@ mod tests {
             let MelodyReport { still, moving, resting } = bar.melody;
             assert!((still + moving + resting - bar.beats).abs() < 1e-9);
         }
+    }
+
+    /// What was decided is told as decided, and what did not sound not as played. A note that is held over the bar line
+    /// sounds, one let go on it does not.
+    #[test]
+    fn what_did_not_sound_was_not_played() {
+        use figwort_engine::Hand;
+        let mut performance = sample::two_bars();
+        let second = performance.bars[2].start;
+        performance.notes.retain(|note| note.hand == Hand::Melody || note.at < second);
+        let silent = report(&performance);
+        assert_eq!(silent.bars[1].textures, ["broken chord", "block"]);
+        let bar = &silent.bars[2];
+        assert!(bar.textures.is_empty() && bar.figures.is_empty() && bar.parts.is_none());
+        assert_eq!((bar.decisions[0].texture, bar.melody.moving), ("block", 3.0));
+        let bass = performance.notes.iter_mut().find(|note| note.hand == Hand::Left).expect("a bass");
+        bass.length += figwort_theory::Span::QUARTER;
+        assert_eq!(report(&performance).bars[2].textures, ["block"]);
     }
 
     /// By hand: the first beats of nine notes are 6 × ½ + 3 × 1 = 6 beats, with attacks on the first beat of

@@ -18,8 +18,9 @@ use core::ops::Range;
 use figwort_engine::Hand;
 use figwort_theory::{Moment, Span};
 
-use crate::perform::{Performance, PlayedBar, PlayedNote};
+use crate::perform::{ChordMark, Performance, PlayedBar, PlayedNote};
 use crate::score::Names;
+use crate::timeline::Timeline;
 
 pub use chart::chart;
 
@@ -35,20 +36,31 @@ pub fn score(performance: &Performance, bars: Range<usize>) -> String {
     let mut out = String::new();
     let grid = grid(performance);
     let names = Names::of(performance);
+    let chords = Timeline::of(performance.chords.iter().map(|mark| (round(mark.at, grid), mark)));
+    let hands =
+        [(Hand::Melody, "Melody"), (Hand::Right, "Right"), (Hand::Left, "Left")].map(|(hand, name)| {
+            let notes = performance.notes.iter().filter(|note| note.hand == hand);
+            (name, Timeline::of(notes.map(|note| (round(note.at, grid), note))))
+        });
     for (index, bar) in performance.bars.iter().enumerate() {
         if !bars.contains(&index) {
             continue;
         }
-        heading(&mut out, performance, bar, index, grid);
-        for (hand, name) in [(Hand::Melody, "Melody"), (Hand::Right, "Right"), (Hand::Left, "Left")] {
-            let _ =
-                writeln!(out, "  {name:<6} {}", hand_line(performance, bar, hand, grid, &names).trim_end());
+        heading(&mut out, performance, bar, index, &chords);
+        for (name, notes) in &hands {
+            let _ = writeln!(out, "  {name:<6} {}", hand_line(notes, bar, grid, &names).trim_end());
         }
     }
     out
 }
 
-fn heading(out: &mut String, performance: &Performance, bar: &PlayedBar, index: usize, grid: i64) {
+fn heading(
+    out: &mut String,
+    performance: &Performance,
+    bar: &PlayedBar,
+    index: usize,
+    chords: &Timeline<&ChordMark>,
+) {
     let metre_is_new = index.checked_sub(1).and_then(|before| performance.bars.get(before));
     let metre_is_new = metre_is_new.is_none_or(|before| before.metre != bar.metre);
     if bar.number == 0 {
@@ -59,15 +71,13 @@ fn heading(out: &mut String, performance: &Performance, bar: &PlayedBar, index: 
     if metre_is_new {
         let _ = write!(out, " ({}/{})", bar.metre.numerator(), bar.metre.denominator());
     }
-    let begun = performance.chords.iter().filter(|mark| within(bar, round(mark.at, grid)));
-    let starts_with = begun.clone().any(|mark| round(mark.at, grid) == bar.start);
-    let before =
-        performance.chords.iter().rfind(|mark| round(mark.at, grid) < bar.start).filter(|_| !starts_with);
-    if let Some(mark) = before {
+    let begun = chords.within(bar.start, bar.end());
+    let starts_with = begun.first().is_some_and(|(at, _)| *at == bar.start);
+    if let Some(mark) = chords.before(bar.start).filter(|_| !starts_with) {
         let _ = write!(out, "  ({})", mark.text);
     }
-    for mark in begun {
-        let _ = write!(out, "  {}:{}", place(bar, round(mark.at, grid)), mark.text);
+    for (at, mark) in begun {
+        let _ = write!(out, "  {}:{}", place(bar, *at), mark.text);
     }
     out.push('\n');
 }
@@ -84,18 +94,11 @@ fn grid(performance: &Performance) -> i64 {
     if written * 10 >= melody().count() * 9 { FINE } else { COARSE }
 }
 
-fn within(bar: &PlayedBar, at: Moment) -> bool {
-    bar.start <= at && at < bar.end()
-}
-
 /// The entries of a hand in a bar, those that begin in it.
-fn hand_line(performance: &Performance, bar: &PlayedBar, hand: Hand, grid: i64, names: &Names) -> String {
-    let mut notes: Vec<(Moment, Span, &PlayedNote)> = performance
-        .notes
-        .iter()
-        .filter(|note| note.hand == hand && within(bar, round(note.at, grid)))
-        .map(|note| (round(note.at, grid), length(note, grid), note))
-        .collect();
+fn hand_line(hand: &Timeline<&PlayedNote>, bar: &PlayedBar, grid: i64, names: &Names) -> String {
+    let begun = hand.within(bar.start, bar.end()).iter();
+    let mut notes: Vec<(Moment, Span, &PlayedNote)> =
+        begun.map(|(at, note)| (*at, length(note, grid), *note)).collect();
     notes.sort_by_key(|(at, length, note)| (*at, note.pitch, *length));
     let mut out = String::new();
     let mut rest = &notes[..];

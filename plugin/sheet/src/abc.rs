@@ -170,7 +170,8 @@ fn read_tune(
         title: header.title,
         composer: header.composer,
         tempo: header.tempo,
-        no_chords: "the tune has no chord symbols, so nothing accompanies its melody; write them before notes, like \"Am\"A2",
+        no_chords: "the tune has no chord symbols, so nothing accompanies its melody; write them before notes, like \
+                    \"Am\"A2",
     };
     build::sheet(heading, &bars, &order, warnings)
 }

@@ -83,7 +83,8 @@ fn read_text(bytes: &[u8], melody: Option<&str>) -> Result<Sheet, SheetError> {
         composer: score.composer,
         key: Key::default(),
         tempo: DEFAULT_TEMPO,
-        no_chords: "the sheet has no chord symbols, so nothing accompanies its melody; enter them as such, not as text over the staff",
+        no_chords: "the sheet has no chord symbols, so nothing accompanies its melody; enter them as such, not as text \
+                    over the staff",
     };
     build::sheet(heading, &bars, &order, warnings)
 }

@@ -3,7 +3,8 @@
 use figwort_engine::{Decision, Hand, MelodyState, Texture};
 use figwort_theory::{ChordSymbol, Moment, Span};
 
-use crate::perform::{Performance, PlayedBar, PlayedNote};
+use crate::perform::{ChordMark, Performance, PlayedBar, PlayedNote};
+use crate::timeline::Timeline;
 
 use super::{BarReport, ChordAt, DecisionReport, MelodyReport, Onsets, Range};
 
@@ -11,38 +12,88 @@ use super::{BarReport, ChordAt, DecisionReport, MelodyReport, Onsets, Range};
 const EARLY: Span = Span(Span::QUARTER.0 / 16);
 
 pub(super) fn bars(performance: &Performance) -> Vec<BarReport> {
-    performance.bars.iter().map(|bar| one(performance, bar)).collect()
+    let played = Played::of(performance);
+    performance.bars.iter().map(|bar| played.bar(bar)).collect()
 }
 
-fn one(performance: &Performance, bar: &PlayedBar) -> BarReport {
-    let within = |at: Moment| bar.start <= at + EARLY && at + EARLY < bar.end();
-    let decisions: Vec<&Decision> = performance.decisions.iter().filter(|d| within(d.at)).collect();
-    // What was decided last before the bar still holds at its beginning.
-    let before = performance.decisions.iter().rfind(|decision| decision.at + EARLY < bar.start);
-    let opening = before.filter(|_| decisions.first().is_none_or(|first| first.at > bar.start));
-    let in_force: Vec<&Decision> = opening.into_iter().chain(decisions.iter().copied()).collect();
-    let begun: Vec<&PlayedNote> = performance.notes.iter().filter(|note| within(note.at)).collect();
-    let mut textures: Vec<&'static str> = in_force.iter().map(|decision| decision.texture.name()).collect();
-    textures.dedup();
-    let mut figures: Vec<u16> = in_force.iter().filter_map(|decision| decision.figure).collect();
-    figures.sort_unstable();
-    figures.dedup();
-    let sounding = in_force.iter().filter(|decision| decision.texture != Texture::Silent);
-    BarReport {
-        number: bar.number,
-        start_quarters: bar.start.since_zero().in_quarters(),
-        beats: in_beats(bar, bar.length),
-        metre: format!("{}/{}", bar.metre.numerator(), bar.metre.denominator()),
-        chords: chords(performance, bar),
-        melody: melody(&in_force, bar),
-        textures,
-        figures,
-        parts: range(sounding.map(|decision| decision.parts)),
-        dynamics: range(begun.iter().filter(|n| n.hand != Hand::Melody).map(|note| note.velocity.value())),
-        onsets: onsets(begun.iter().copied()),
-        pedal_changes: performance.pedal.iter().filter(|change| within(change.at)).count(),
-        decisions: decisions.into_iter().map(|decision| decided(bar, decision)).collect(),
+/// A performance by moment; all but its chords as much earlier as hands may be.
+struct Played<'a> {
+    decisions: Timeline<&'a Decision>,
+    notes: Timeline<&'a PlayedNote>,
+    /// After so many of the notes, where the last of the accompaniment's among them ends.
+    ends: Vec<Moment>,
+    pedal: Timeline<()>,
+    chords: Timeline<&'a ChordMark>,
+}
+
+impl<'a> Played<'a> {
+    fn of(performance: &'a Performance) -> Self {
+        let notes = Timeline::of(performance.notes.iter().map(|note| (note.at + EARLY, note)));
+        let mut ends = vec![Moment(i64::MIN)];
+        for (_, note) in notes.all() {
+            let last = ends.last().copied().unwrap_or(Moment::ZERO);
+            ends.push(if note.hand == Hand::Melody { last } else { last.max(note.end()) });
+        }
+        Self {
+            decisions: Timeline::of(performance.decisions.iter().map(|d| (d.at + EARLY, d))),
+            notes,
+            ends,
+            pedal: Timeline::of(performance.pedal.iter().map(|change| (change.at + EARLY, ()))),
+            chords: Timeline::of(performance.chords.iter().map(|mark| (mark.at, mark))),
+        }
     }
+
+    fn bar(&self, bar: &PlayedBar) -> BarReport {
+        let (start, end) = (bar.start, bar.end());
+        let decisions: Vec<&Decision> = values(self.decisions.within(start, end));
+        // What was decided last before the bar still holds at its beginning.
+        let before = self.decisions.before(start).copied();
+        let opening = before.filter(|_| decisions.first().is_none_or(|first| first.at > start));
+        let in_force: Vec<&Decision> = opening.into_iter().chain(decisions.iter().copied()).collect();
+        let begun: Vec<&PlayedNote> = values(self.notes.within(start, end));
+        // A decision that nothing came of, as where the melody leaves no room, is none that was played.
+        let sounds = self.ends.get(self.notes.count(end)).is_some_and(|last| *last > start + EARLY);
+        let is_true = |decision: &&&Decision| sounds || decision.texture == Texture::Silent;
+        let played: Vec<&Decision> = in_force.iter().filter(is_true).copied().collect();
+        let mut textures: Vec<&'static str> = played.iter().map(|decision| decision.texture.name()).collect();
+        textures.dedup();
+        let mut figures: Vec<u16> = played.iter().filter_map(|decision| decision.figure).collect();
+        figures.sort_unstable();
+        figures.dedup();
+        let voiced = played.iter().filter(|decision| decision.texture != Texture::Silent);
+        BarReport {
+            number: bar.number,
+            start_quarters: bar.start.since_zero().in_quarters(),
+            beats: in_beats(bar, bar.length),
+            metre: format!("{}/{}", bar.metre.numerator(), bar.metre.denominator()),
+            chords: self.chords(bar),
+            melody: melody(&in_force, bar),
+            textures,
+            figures,
+            parts: range(voiced.map(|decision| decision.parts)),
+            dynamics: range(
+                begun.iter().filter(|n| n.hand != Hand::Melody).map(|note| note.velocity.value()),
+            ),
+            onsets: onsets(begun.iter().copied()),
+            pedal_changes: self.pedal.within(start, end).len(),
+            decisions: decisions.into_iter().map(|decision| decided(bar, decision)).collect(),
+        }
+    }
+
+    /// The chord in force at the bar's beginning and those that begin in it.
+    fn chords(&self, bar: &PlayedBar) -> Vec<ChordAt> {
+        let begun = self.chords.within(bar.start, bar.end());
+        let starts_with = begun.first().is_some_and(|(at, _)| *at == bar.start);
+        let before = self.chords.before(bar.start).filter(|_| !starts_with);
+        let lasting = before.map(|mark| ChordAt { beat: place(bar, bar.start), symbol: mark.text.clone() });
+        let begun =
+            begun.iter().map(|(at, mark)| ChordAt { beat: place(bar, *at), symbol: mark.text.clone() });
+        lasting.into_iter().chain(begun).collect()
+    }
+}
+
+fn values<T: Copy>(things: &[(Moment, T)]) -> Vec<T> {
+    things.iter().map(|(_, thing)| *thing).collect()
 }
 
 /// Notes counted by hand.
@@ -64,16 +115,6 @@ fn range(values: impl Iterator<Item = u8>) -> Option<Range<u8>> {
             to: range.to.max(value),
         }))
     })
-}
-
-/// The chord in force at the bar's beginning and those that begin in it.
-fn chords(performance: &Performance, bar: &PlayedBar) -> Vec<ChordAt> {
-    let within = performance.chords.iter().filter(|mark| bar.start <= mark.at && mark.at < bar.end());
-    let starts_with = within.clone().next().is_some_and(|mark| mark.at == bar.start);
-    let before = performance.chords.iter().rfind(|mark| mark.at < bar.start).filter(|_| !starts_with);
-    let lasting = before.map(|mark| ChordAt { beat: place(bar, bar.start), symbol: mark.text.clone() });
-    let begun = within.map(|mark| ChordAt { beat: place(bar, mark.at), symbol: mark.text.clone() });
-    lasting.into_iter().chain(begun).collect()
 }
 
 /// How long the melody was in each state. Before the first decision it rests.

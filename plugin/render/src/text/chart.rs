@@ -5,11 +5,12 @@
 
 use std::fmt::Write as _;
 
-use figwort_theory::{Key, Mode, Moment};
+use figwort_theory::{Key, Mode};
 
-use crate::perform::{Performance, PlayedBar};
+use crate::perform::{ChordMark, Performance, PlayedBar};
 use crate::picture::tempo_name;
 use crate::report::{BarReport, report};
+use crate::timeline::Timeline;
 
 /// Bars in a row.
 const BARS: usize = 4;
@@ -22,6 +23,8 @@ const MARGIN: usize = 4;
 pub fn chart(performance: &Performance) -> String {
     let mut out = heading(performance);
     let report = report(performance);
+    let marks = Timeline::of(performance.chords.iter().map(|mark| (mark.at, mark)));
+    let headings = Timeline::of(performance.headings.iter().map(|(at, text)| (*at, text)));
     let mut rows: Vec<Vec<usize>> = Vec::new();
     for (index, bar) in performance.bars.iter().enumerate() {
         // A pick-up stands before its row, and every section begins one.
@@ -41,10 +44,9 @@ pub fn chart(performance: &Performance) -> String {
     for row in rows {
         let heading = row.iter().find_map(|index| {
             let bar = performance.bars.get(*index)?;
-            let inside = |at: &Moment| bar.start <= *at && *at < bar.end();
-            performance.headings.iter().find(|(at, _)| inside(at)).map(|(_, text)| text)
+            headings.within(bar.start, bar.end()).first()
         });
-        if let Some(text) = heading {
+        if let Some((_, text)) = heading {
             let _ = writeln!(out, "{text}");
         }
         let mut chords = String::new();
@@ -70,7 +72,7 @@ pub fn chart(performance: &Performance) -> String {
                 Some(next) if next.section => "||",
                 Some(_) => "|",
             };
-            let above = cell(performance, bar);
+            let above = cell(&marks, bar);
             let below = textures(told);
             let is_short = bar.number == 0;
             let width = above.chars().count().max(below.chars().count()).max(if is_short { 0 } else { ROOM });
@@ -118,11 +120,10 @@ fn heading(performance: &Performance) -> String {
 }
 
 /// The chords of a bar, each as far to the right as it comes late.
-fn cell(performance: &Performance, bar: &PlayedBar) -> String {
-    let begins = performance.chords.iter().filter(|mark| bar.start <= mark.at && mark.at < bar.end());
+fn cell(marks: &Timeline<&ChordMark>, bar: &PlayedBar) -> String {
     let mut out = String::new();
-    for mark in begins {
-        let place = ((mark.at - bar.start).0 * ROOM as i64 / bar.length.0.max(1)).max(0) as usize;
+    for (at, mark) in marks.within(bar.start, bar.end()) {
+        let place = ((*at - bar.start).0 * ROOM as i64 / bar.length.0.max(1)).max(0) as usize;
         let filled = out.chars().count();
         if filled > 0 {
             out.push_str(&" ".repeat(place.saturating_sub(filled).max(1)));
@@ -134,14 +135,17 @@ fn cell(performance: &Performance, bar: &PlayedBar) -> String {
     }
     if out.is_empty() {
         // Before the first chord there is nothing to go on.
-        let has_begun = performance.chords.iter().any(|mark| mark.at < bar.start);
-        out.push_str(if has_begun { "-" } else { "" });
+        out.push_str(if marks.before(bar.start).is_some() { "-" } else { "" });
     }
     out
 }
 
-/// What was played, each texture once; that a figure settled into a held chord goes without saying.
+/// What was played, each texture once; that a figure settled into a held chord goes without saying. A dash where
+/// there is a chord and nothing was played.
 fn textures(bar: &BarReport) -> String {
+    if bar.textures.is_empty() && !bar.chords.is_empty() {
+        return "–".into();
+    }
     let mut names: Vec<&str> = Vec::new();
     for name in &bar.textures {
         if !names.contains(name) {
@@ -169,10 +173,21 @@ mod tests {
         assert!(chart.lines().all(|line| line == line.trim_end()), "{chart}");
     }
 
+    /// Where no hand sounds, nothing is said to be played, whatever was decided.
+    #[test]
+    fn silence_is_no_texture() {
+        let mut performance = sample::two_bars();
+        let second = performance.bars[2].start;
+        performance.notes.retain(|note| note.hand == figwort_engine::Hand::Melody || note.at < second);
+        let chart = chart(&performance);
+        let last = chart.lines().last().unwrap_or_default();
+        assert!(last.contains("broken chord") && last.ends_with('–') && !last.contains("block"), "{chart}");
+    }
+
     #[test]
     fn chords_stand_where_they_begin() {
         let mut performance = sample::two_bars();
-        performance.chords[1].at = Moment::quarters(3);
+        performance.chords[1].at = figwort_theory::Moment::quarters(3);
         performance.chords[1].text = "Bb7".into();
         let chart = chart(&performance);
         assert!(chart.contains("Ebmaj7  Bb7"), "{chart}");

@@ -1,8 +1,8 @@
 //! The tune body: lines of music code and the fields between them, to bars as written.
 //!
 //! One melody is read: of several voices the first unless one is chosen, of note chords the top note, and no
-//! overlays. Grace notes and ornaments take no time. An accidental holds to the bar line for its letter in all octaves, as ABC 2.1
-//! (11.3) has it, unless `%%propagate-accidentals` says otherwise.
+//! overlays. Grace notes and ornaments take no time. An accidental holds to the bar line for its letter in all
+//! octaves, as ABC 2.1 (11.3) has it, unless `%%propagate-accidentals` says otherwise.
 
 mod bar;
 mod music;

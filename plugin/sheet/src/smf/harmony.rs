@@ -59,8 +59,8 @@ pub(super) fn read(file: &File, melody: Option<Voice>, key: Key) -> (Vec<ChordCh
     if let Some((voice, chords)) = blocks {
         return (chords, Some(named(voice, "notes")));
     }
-    let text = "the file has no chord symbols (as markers or texts) and no track that plays chords, so nothing accompanies its \
-                melody; add markers with chord symbols";
+    let text = "the file has no chord symbols (as markers or texts) and no track that plays chords, so nothing \
+                accompanies its melody; add markers with chord symbols";
     (Vec::new(), Some(text.into()))
 }
 
