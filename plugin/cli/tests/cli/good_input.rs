@@ -143,7 +143,8 @@ fn a_sheet_without_chords() {
     let bare: String =
         TUNE.split('"').enumerate().filter(|(i, _)| i % 2 == 0).map(|(_, text)| text).collect();
     room.put("bare.abc", bare);
-    room.figwort("arrange bare.abc -o part.mid").warned(&["bare.abc: ", "no chord"]);
+    let run = room.figwort("arrange bare.abc -o part.mid").warned(&["bare.abc: ", "no chord"]);
+    assert_eq!(run.err.matches("warning: ").count(), 1, "once is enough: {run:?}");
 }
 
 /// One's own figures and manners, started from the factory's.
@@ -338,9 +339,12 @@ fn the_melody_is_chosen() {
     let low = room.figwort("arrange duet.abc --text --elaboration plain --melody low");
     let high = room.figwort("arrange duet.abc --text --elaboration plain");
     assert!(low.code == 0 && high.code == 0 && low.out != high.out, "{low:?}");
+    assert!(low.err.contains("Low is read") && high.err.contains("High is read"), "{low:?} {high:?}");
+    // The chords over the other voice are both voices'.
+    assert!(low.out.contains("1:C") && !low.err.contains("no chord"), "{low:?}");
     let none = room.figwort("arrange duet.abc --text --melody Middle");
     assert!(
-        none.code == 1 && none.err.contains("duet.abc: no voice \"Middle\"; there are 1 (High), 2 (Low)"),
+        none.code == 1 && none.err.contains("duet.abc: no voice \"Middle\"; choose 1 (High) or 2 (Low)"),
         "{none:?}"
     );
 }
