@@ -247,6 +247,10 @@ impl Figwort {
             self.rows.reset();
         }
         if panic {
+            // What was played before the word and not heard yet would sound after it.
+            for _ in 0..session.incoming.len() {
+                let _ = session.incoming.pop();
+            }
             process::silence_all(context, session);
         }
         new_demo

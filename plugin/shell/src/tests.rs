@@ -65,6 +65,30 @@ fn block_in(figwort: &mut Figwort, host: &mut Host) -> Snapshot {
     *figwort.playing.as_ref().expect("active").engine.snapshot()
 }
 
+/// However late the audio thread comes to it, what was played before *Silence* does not sound after it.
+#[test]
+fn silence_takes_back_what_was_not_heard_yet() {
+    let mut figwort = alone();
+    let session = Arc::clone(&figwort.session);
+    let mut host = Host::new();
+    let play = || {
+        for key in [48, 52, 55, 82] {
+            let row = if key < 60 { session::Row::Chords } else { session::Row::Melody };
+            assert!(session.key(row, Pitch::new(key), Some(Velocity::new(80))));
+        }
+    };
+    play();
+    session.panic();
+    for _ in 0..3 {
+        block_in(&mut figwort, &mut host);
+    }
+    assert_eq!(host.notes(), (0, vec![]));
+    // And what is played after it does.
+    play();
+    block_in(&mut figwort, &mut host);
+    assert!(host.notes().0 > 0);
+}
+
 /// The demonstration brings its own tempo and metre, and takes them along when it is over.
 #[test]
 fn after_the_demonstration_time_is_the_players() {
