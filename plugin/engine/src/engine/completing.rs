@@ -3,7 +3,7 @@
 //!
 //! What is missing comes at once, with the melody note. Not here: figures that still lay the chord themselves.
 
-use figwort_theory::{Moment, Pitch, PitchClassSet};
+use figwort_theory::{Moment, Pitch, PitchClassSet, Span};
 
 use super::{Engine, RECENT_MS, Scene};
 use crate::book::Who;
@@ -11,7 +11,7 @@ use crate::event::{EventSink, Hand};
 use crate::observation::Texture;
 use crate::reading::habit::nearest_beat;
 use crate::schedule::{Desk, Until};
-use crate::voicing::voice;
+use crate::voicing::{UNDER_MELODY, voice};
 
 /// A chord that comes so many milliseconds before a melody note at most is that note's.
 const LATE_MELODY_MS: u32 = 100;
@@ -26,7 +26,8 @@ impl Engine {
     ) {
         let alone = !self.laid && self.bass_is_alone();
         let missing = self.missing_guides();
-        if !(alone || !missing.is_empty() && self.laid && self.takes_a_while(scene))
+        let beat = self.bar(scene, self.now).metre.beat();
+        if !(alone || !missing.is_empty() && self.laid && self.goes_on_for(scene, beat))
             || self.chord_is_coming(scene)
             || self.line_is_open()
             || self.something_may_begin(scene, frame)
@@ -49,15 +50,34 @@ impl Engine {
         frame: u64,
     ) {
         let late = self.clock.span_of_millis(LATE_MELODY_MS);
-        if scene.chart_harmony().is_some()
-            || self.plan.texture != Texture::Block
-            || self.now - self.harmony.changed > late
-            || !self.laid
+        if scene.chart_harmony().is_none()
+            && self.plan.texture == Texture::Block
+            && self.now - self.harmony.changed <= late
+            && self.laid
         {
-            return;
+            self.lay_elsewhere(desk, scene, frame);
         }
+    }
+
+    /// A hand has had to let notes go for the melody: the guide tones among them are laid where they can be reached now,
+    /// and for two beats at least, unless the melody has them soon.
+    pub(super) fn make_up<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
+        let time = self.bar(scene, self.now).metre.beat() * 2;
+        if self.plan.texture == Texture::Block
+            && self.goes_on_for(scene, time)
+            && !self.melody_brings(scene, self.missing_guides(), time)
+            && !self.chord_is_coming(scene)
+            && !self.line_is_open()
+            && !self.something_may_begin(scene, frame)
+        {
+            self.lay_elsewhere(desk, scene, frame);
+        }
+    }
+
+    /// Strikes the guide tones that nobody has where the melody leaves room for them now, beside what sounds.
+    fn lay_elsewhere<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
         let missing = self.missing_guides();
-        if missing.is_empty() {
+        if missing.is_empty() || self.ornament.is_some() {
             return;
         }
         let reading = self.reading(scene);
@@ -65,16 +85,25 @@ impl Engine {
             return;
         };
         request.kept_bass = self.voicing.bass();
-        let fuller = voice(&request, Some(&self.voicing));
-        if !self.goes_with_what_sounds(&request, &fuller) {
+        let other = voice(&request, Some(&self.voicing));
+        if !self.goes_with_what_sounds(&request, &other) {
             return;
         }
-        self.voicing = fuller;
+        self.voicing = other;
+        let room = |pitch: Pitch| reading.ceiling.is_none_or(|ceiling| ceiling.above(pitch) >= UNDER_MELODY);
         for pitch in self.present_parts(Who::Upper) {
-            if missing.contains(pitch.class()) {
+            if missing.contains(pitch.class()) && room(pitch) {
                 self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
             }
         }
+    }
+
+    /// Whether the sheet's melody has one of these classes within a time.
+    fn melody_brings(&self, scene: &Scene<'_>, classes: PitchClassSet, time: Span) -> bool {
+        let Some(chart) = scene.chart_melody() else { return false };
+        let coming =
+            chart.melody.get(chart.melody.partition_point(|n| n.at <= self.now)..).unwrap_or_default();
+        coming.iter().take_while(|n| n.at < self.now + time).any(|n| classes.contains(n.pitch.class()))
     }
 
     /// Guide tones of the chord that neither the accompaniment nor the melody sounds, or is about to sound.
@@ -86,11 +115,10 @@ impl Engine {
         present.fold(chord.guide_tones(), PitchClassSet::without)
     }
 
-    /// Whether the chord goes on for a beat at least, as far as is known.
-    fn takes_a_while(&self, scene: &Scene<'_>) -> bool {
-        let bar = self.bar(scene, self.now);
-        let change = scene.chart_harmony().and_then(|chart| chart.next_harmony(self.now)).map(|h| h.at);
-        change.unwrap_or(bar.end()) - self.now >= bar.metre.beat()
+    /// Whether the chord goes on for so long at least: as far as the sheet says, live to the bar line.
+    fn goes_on_for(&self, scene: &Scene<'_>, time: Span) -> bool {
+        let end = self.known_end(scene).unwrap_or(self.bar(scene, self.now).end());
+        end - self.now >= time
     }
 
     /// Whether the running figure still strikes notes of the chord above the bass; lines are none.

@@ -29,6 +29,9 @@ impl Engine {
         frame: u64,
         (pitch, next): (Pitch, Option<Moment>),
     ) {
+        let own =
+            |engine: &Self| engine.schedule.sounding().iter().filter(|n| n.hand != Hand::Melody).count();
+        let before = own(self);
         if self.plan.texture != Texture::Ending {
             // The accompaniment gives way to a melody that dips into it, and one player's right hand lets go
             // of what it can't reach from there.
@@ -50,10 +53,16 @@ impl Engine {
             });
             self.schedule.forget(|onset| onset.hand != Hand::Melody && pitch.above(onset.pitch) <= 1);
         }
+        let let_go = own(self) < before;
         self.follow_melody(desk, scene, frame);
         let beat = self.bar(scene, self.now).metre.beat();
         match self.melody.state(self.now, scene.settings.wait_for(beat), beat, next) {
-            MelodyState::Moving => self.give_way(desk, scene, frame),
+            MelodyState::Moving => {
+                self.give_way(desk, scene, frame);
+                if let_go {
+                    self.make_up(desk, scene, frame);
+                }
+            }
             MelodyState::Still | MelodyState::Resting => {
                 self.stood = self.melody.last_onset();
                 if self.something_begins(scene) {
@@ -272,7 +281,7 @@ impl Engine {
     }
 
     /// When the present chord is over, where that is known: at the next one of the sheet, or at the sheet's end.
-    fn known_end(&self, scene: &Scene<'_>) -> Option<Moment> {
+    pub(super) fn known_end(&self, scene: &Scene<'_>) -> Option<Moment> {
         let chart = scene.chart_harmony()?;
         Some(chart.next_harmony(self.now).map_or(chart.end(), |next| next.at))
     }
