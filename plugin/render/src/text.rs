@@ -10,7 +10,7 @@
 //!
 //! The same performance always gives the same text.
 
-mod chart;
+mod chord_chart;
 
 use core::fmt::Write as _;
 use core::ops::Range;
@@ -22,7 +22,7 @@ use crate::perform::{ChordMark, Performance, PlayedBar, PlayedNote};
 use crate::score::Names;
 use crate::timeline::Timeline;
 
-pub use chart::chart;
+pub use chord_chart::chart;
 
 /// What written times are rounded to.
 const FINE: i64 = Span::QUARTER.0 / 24;

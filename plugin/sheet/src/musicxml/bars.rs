@@ -28,95 +28,84 @@ pub(super) fn written(
     // The chosen parts first: where parts differ, the first to say something is right.
     let mut alike: Vec<&[Measure]> = vec![measures];
     alike.extend(parts.iter().map(|part| part.measures.as_slice()).filter(|part| part.len() == count));
-    let harmony = parts.get(chosen.harmony).map_or(measures, |part| &part.measures);
     let tempos = alike.iter().find(|part| part.iter().any(|measure| !measure.tempos.is_empty()));
-    let tempos = tempos.copied().unwrap_or(measures);
-    let unstated = unstated(measures, warnings);
-    let voice = choose::voice(measures);
-
-    let mut bars: Vec<WrittenBar> = Vec::with_capacity(count);
-    let mut marks: Vec<Mark> = Vec::new();
-    let mut tempo = DEFAULT_TEMPO;
-    let mut notes_in_all = 0;
-    let mut late = Vec::new();
-    let mut section_next = true;
+    let mut pages = Pages {
+        measures,
+        harmony: parts.get(chosen.harmony).map_or(measures, |part| &part.measures),
+        tempos: tempos.copied().unwrap_or(measures),
+        alike,
+        unstated: unstated(measures, warnings),
+        voice: choose::voice(measures),
+        bars: Vec::with_capacity(count),
+        marks: Vec::new(),
+        tempo: DEFAULT_TEMPO,
+        notes: 0,
+        late: Vec::new(),
+        section_next: true,
+    };
     for (index, measure) in measures.iter().enumerate() {
-        let here: Vec<&Measure> = alike.iter().filter_map(|part| part.get(index)).collect();
+        pages.bar(index, measure, warnings)?;
+    }
+    if let Some(symbol) = pages.late.first() {
+        let text = format!("the chord symbol {symbol} stands after the last bar; it is left out");
+        warnings.push(pages.bars.last().map(|bar| bar.number), None, text);
+    }
+    Ok((pages.bars, pages.marks))
+}
+
+/// The parts side by side, and what has been written of them.
+struct Pages<'a> {
+    /// The melody's part, the chord symbols', and the one that states tempos.
+    measures: &'a [Measure],
+    harmony: &'a [Measure],
+    tempos: &'a [Measure],
+    /// All that have as many bars, the melody's first.
+    alike: Vec<&'a [Measure]>,
+    /// The metre where none is stated.
+    unstated: Metre,
+    /// The melody's voice.
+    voice: u16,
+    bars: Vec<WrittenBar>,
+    marks: Vec<Mark>,
+    /// The tempo at the present place, microseconds a quarter note.
+    tempo: u32,
+    /// How many notes there are in all.
+    notes: usize,
+    /// Chord symbols at the end of the bar before, which are the next one's.
+    late: Vec<ChordSymbol>,
+    /// Whether the bar before ends a section.
+    section_next: bool,
+}
+
+impl<'a> Pages<'a> {
+    /// Writes the bar of that index.
+    fn bar(&mut self, index: usize, measure: &'a Measure, warnings: &mut Warnings) -> Result<(), SheetError> {
+        let here: Vec<&Measure> = self.alike.iter().filter_map(|part| part.get(index)).collect();
         let edges = edges(&here);
         let reach = here.iter().fold(Exact::ZERO, |reach, other| reach.at_least(other.length)).round();
         let (metre, free) = match measure.time {
             Time::Metre(metre) => (metre, measure.implicit),
-            Time::Unstated => (unstated, measure.implicit),
+            Time::Unstated => (self.unstated, measure.implicit),
             Time::Free => (metre_of(reach), true),
         };
         let length = if reach > Span::ZERO { reach } else { metre.bar() };
-        let left = Left {
-            section: section_next
-                || edges.starts
-                || edges.double_left
-                || !edges.ending.is_empty()
-                || here.iter().any(|other| other.section),
-            repeat: if edges.starts { 2 } else { 0 },
-            ending_bars: if edges.ending.is_empty() { 0 } else { ending_bars(&alike, index) },
-            ending: edges.ending,
-            part: None,
-        };
-        section_next = edges.ends > 0 || edges.double_right;
-        let number = measure.number.unwrap_or_else(|| number_after(bars.last(), &left, length, metre));
+        let left = self.left(index, &edges, &here);
+        self.section_next = edges.ends > 0 || edges.double_right;
+        let number = measure.number.unwrap_or_else(|| number_after(self.bars.last(), &left, length, metre));
         for problem in &measure.problems {
             warnings.push(Some(number), None, problem.as_str());
         }
-        let earlier = index.checked_sub(1).and_then(|before| measures.get(before));
-        let mut notes = notes(measure, earlier, voice);
-        let before = measure.repeats.and_then(|back| bars.get(index.checked_sub(back)?));
-        if notes.is_empty() && measure.repeats.is_some() {
-            match before.filter(|before| before.length == length) {
-                Some(before) => notes.clone_from(&before.notes),
-                None => warnings.push(
-                    Some(number),
-                    None,
-                    "a sign repeats a bar that is not there or is of another length; the bar is empty",
-                ),
-            }
-        }
-        notes_in_all += notes.len();
-        if notes_in_all > limits::MAX_NOTES {
-            return Err(SheetError::TooLarge { what: "notes", limit: limits::MAX_NOTES });
-        }
-        for other in &here {
-            for (kind, before) in &other.marks {
-                let known = marks.iter_mut().rev().take_while(|mark| mark.bar == index);
-                match known.into_iter().find(|mark| mark.kind.is_like(*kind)) {
-                    // Words beside a sound, or in another part, say how far a jump leads.
-                    Some(Mark {
-                        kind: known @ (MarkKind::DaCapo(Al::Unsaid) | MarkKind::DalSegno(Al::Unsaid)),
-                        ..
-                    }) => {
-                        *known = *kind;
-                    }
-                    Some(_) => {}
-                    None => marks.push(Mark { kind: *kind, bar: index, before: *before, line: None }),
-                }
-            }
-        }
-        let mut inside: Vec<(Span, u32)> = Vec::new();
-        for (at, micros) in tempos.get(index).map_or(&[][..], |measure| &measure.tempos) {
-            inside.push((at.round().min(length - Span(1)), *micros));
-        }
-        inside.sort_by_key(|(at, _)| *at);
-        let at_start =
-            inside.iter().rev().find(|(at, _)| *at == Span::ZERO).map_or(tempo, |(_, micros)| *micros);
-        tempo = inside.last().map_or(tempo, |(_, micros)| *micros);
-        inside.retain(|(at, _)| *at > Span::ZERO);
-
+        let notes = self.notes(index, measure, number, length, warnings)?;
+        self.mark(index, &here);
+        let (tempo, tempos) = self.tempos(index, length);
         let mut bar = WrittenBar {
             line: None,
             number,
             metre,
             free,
             key: measure.key,
-            tempo: at_start,
-            tempos: inside,
+            tempo,
+            tempos,
             length,
             notes,
             quoted: Vec::new(),
@@ -129,20 +118,99 @@ pub(super) fn written(
                 after_jump: edges.after_jump,
             },
         };
-        let chords = harmony.get(index);
-        let found = chords.map_or(&[][..], |measure| &measure.harmonies);
-        let before = chords.and_then(|measure| bars.get(index.checked_sub(measure.repeats?)?));
-        match before.filter(|before| before.length == length) {
-            Some(before) if found.is_empty() && late.is_empty() => bar.symbols.clone_from(&before.symbols),
-            _ => late = symbols(&mut bar, found, late, warnings),
+        self.chords(index, &mut bar, warnings);
+        self.bars.push(bar);
+        Ok(())
+    }
+
+    fn left(&self, index: usize, edges: &Edges, here: &[&Measure]) -> Left {
+        Left {
+            section: self.section_next
+                || edges.starts
+                || edges.double_left
+                || !edges.ending.is_empty()
+                || here.iter().any(|other| other.section),
+            repeat: if edges.starts { 2 } else { 0 },
+            ending_bars: if edges.ending.is_empty() { 0 } else { ending_bars(&self.alike, index) },
+            ending: edges.ending.clone(),
+            part: None,
         }
-        bars.push(bar);
     }
-    if let Some(symbol) = late.first() {
-        let text = format!("the chord symbol {symbol} stands after the last bar; it is left out");
-        warnings.push(bars.last().map(|bar| bar.number), None, text);
+
+    /// The melody of a bar; where a sign stands for it, that of the bar meant.
+    fn notes(
+        &mut self,
+        index: usize,
+        measure: &Measure,
+        number: u32,
+        length: Span,
+        warnings: &mut Warnings,
+    ) -> Result<Vec<WrittenNote>, SheetError> {
+        let earlier = index.checked_sub(1).and_then(|before| self.measures.get(before));
+        let mut notes = notes(measure, earlier, self.voice);
+        if notes.is_empty()
+            && let Some(back) = measure.repeats
+        {
+            let meant = index.checked_sub(back).and_then(|before| self.bars.get(before));
+            match meant.filter(|meant| meant.length == length) {
+                Some(meant) => notes.clone_from(&meant.notes),
+                None => warnings.push(
+                    Some(number),
+                    None,
+                    "a sign repeats a bar that is not there or is of another length; the bar is empty",
+                ),
+            }
+        }
+        self.notes += notes.len();
+        if self.notes > limits::MAX_NOTES {
+            return Err(SheetError::TooLarge { what: "notes", limit: limits::MAX_NOTES });
+        }
+        Ok(notes)
     }
-    Ok((bars, marks))
+
+    /// The marks of all parts, each once.
+    fn mark(&mut self, index: usize, here: &[&Measure]) {
+        for (kind, before) in here.iter().flat_map(|other| &other.marks) {
+            let known = self.marks.iter_mut().rev().take_while(|mark| mark.bar == index);
+            match known.into_iter().find(|mark| mark.kind.is_like(*kind)) {
+                // Words beside a sound, or in another part, say how far a jump leads.
+                Some(Mark {
+                    kind: known @ (MarkKind::DaCapo(Al::Unsaid) | MarkKind::DalSegno(Al::Unsaid)),
+                    ..
+                }) => {
+                    *known = *kind;
+                }
+                Some(_) => {}
+                None => self.marks.push(Mark { kind: *kind, bar: index, before: *before, line: None }),
+            }
+        }
+    }
+
+    /// The tempo at a bar's beginning, and those that come in it.
+    fn tempos(&mut self, index: usize, length: Span) -> (u32, Vec<(Span, u32)>) {
+        let stated = self.tempos.get(index).map_or(&[][..], |measure| &measure.tempos);
+        let mut inside: Vec<(Span, u32)> =
+            stated.iter().map(|(at, micros)| (at.round().min(length - Span(1)), *micros)).collect();
+        inside.sort_by_key(|(at, _)| *at);
+        let first = inside.iter().rev().find(|(at, _)| *at == Span::ZERO).map(|(_, micros)| *micros);
+        let first = first.unwrap_or(self.tempo);
+        self.tempo = inside.last().map_or(self.tempo, |(_, micros)| *micros);
+        inside.retain(|(at, _)| *at > Span::ZERO);
+        (first, inside)
+    }
+
+    /// The chord symbols of a bar; where a sign stands for it and it has none, those of the bar meant.
+    fn chords(&mut self, index: usize, bar: &mut WrittenBar, warnings: &mut Warnings) {
+        let chords = self.harmony.get(index);
+        let found = chords.map_or(&[][..], |measure| &measure.harmonies);
+        let meant = chords.and_then(|measure| self.bars.get(index.checked_sub(measure.repeats?)?));
+        match meant.filter(|meant| meant.length == bar.length) {
+            Some(meant) if found.is_empty() && self.late.is_empty() => {
+                bar.symbols.clone_from(&meant.symbols);
+            }
+            _ => self.late = symbols(bar, found, core::mem::take(&mut self.late), warnings),
+        }
+    }
 }
 
 /// The metre where none is stated: what most bars make.
