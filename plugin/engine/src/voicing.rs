@@ -184,8 +184,8 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     }
     // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
     // gives way to a dip when it comes; then with the low interval limits' tolerance. Rather fewer parts than
-    // a chord without a guide tone (spacing_rules O2); where no room is found for both of them, rather one
-    // than none.
+    // a chord without a guide tone (the third and the seventh are never left out: Integrated Musicianship,
+    // intmus.github.io, discussion 10); where no room is found for both of them, rather one than none.
     let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
     let lenient = Request { lenient: true, ..nearer };
     let guide = request.chord.guide_tones();
@@ -274,7 +274,7 @@ fn plain(request: &Request) -> Voicing {
 
 /// The classes worth sounding above the bass with a number of parts: a chord of many tones gives up, in this
 /// order, the natural eleventh over a major third (common practice, no source), the perfect fifth
-/// (spacing_rules O1), and one of five tones or more the root.
+/// (Gehrkens, Music Notation and Terminology, 1914, § 201), and one of five tones or more the root.
 pub(crate) fn wanted_classes(chord: Chord, parts: usize) -> PitchClassSet {
     let mut classes = chord.tones();
     let has = |interval: i32| chord.intervals().contains(PitchClass::new(interval));

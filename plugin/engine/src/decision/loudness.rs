@@ -6,7 +6,8 @@ use crate::settings::Settings;
 /// Velocity steps from no tension to full. Common practice, no source.
 const LEAN: i32 = 6;
 /// Velocity steps for each octave that the melody rises, at full following. Common practice, no source; of
-/// the size of the "high loud" rule that SOURCES section 8 lists from memory.
+/// the size of the rule "high loud", 3 dB an octave (Friberg, Bresin and Sundberg, Overview of the KTH rule system for
+/// musical performance, Advances in Cognitive Psychology 2, 2006, 145–161; from memory).
 const PER_OCTAVE: i32 = 12;
 /// The melody's strength as far as a dry part is concerned.
 const DRY_MELODY: i32 = 72;

@@ -1,8 +1,10 @@
 //! Ornaments of the change of chords: suspensions and retardations at it; passing notes and anticipations
 //! just before it. They come in between the rungs Flowing and Ornate.
 //!
-//! The definitions are those of `nonchord_tones.csv` (Open Music Theory; Rush; Gehrkens). Which are played is
-//! drawn from the seed by place. Leads need to know the next chord; suspensions only the last voicing.
+//! The definitions are those of Open Music Theory (Shaffer, Hughes and Moseley, 2014, embellishing tones), of Rush's
+//! sheet Non-Harmonic Tones (Music Theory for Musicians and Normal People) and of Gehrkens, Music Notation and
+//! Terminology (1914), §§ 210–213. Which are played is drawn from the seed by place. Leads need to know the next
+//! chord; suspensions only the last voicing.
 
 use figwort_theory::{Chord, Moment, Pitch, Span};
 

@@ -1,8 +1,8 @@
 //! What lines owe when a chord comes that nobody could foresee, while a part is at a non-chord tone.
 //!
-//! The new chord is voiced so that the tone becomes one of the published kinds after all (`nonchord_tones.csv`:
-//! Open Music Theory; Rush): a passing note, a neighbour, an anticipation, or in the bass an escape tone. Not
-//! here: lines that run to their end, which are solved beforehand.
+//! The new chord is voiced so that the tone becomes one of the published kinds after all (Open Music Theory, 2014,
+//! embellishing tones; Rush, Non-Harmonic Tones): a passing note, a neighbour, an anticipation, or in the bass an
+//! escape tone. Not here: lines that run to their end, which are solved beforehand.
 
 use figwort_theory::{Pitch, PitchClass, Span};
 

@@ -1,9 +1,12 @@
 //! The weights of a voicing's cost, all of them, and what each is for.
 //!
-//! cost = Σ weight × how far a wish is missed, in tenths of a step of a part. Rules that must hold are no
-//! weights and stand in the voicing search. A manner may change any weight from 0 (no matter) to
-//! [`MOST`]; the numbers here are the usual ones. Sources named `spacing_rules` are rows of the published
-//! rules collected in `spacing_rules.csv`; the sizes of the weights themselves are by trial.
+//! cost = Σ weight × how far a wish is missed, in tenths of a step of a part. Rules that must hold are no weights and
+//! stand in the voicing search. A manner may change any weight from 0 (no matter) to [`MOST`]; the numbers here are
+//! the usual ones. Sources say what is wished for; the sizes of the weights themselves are by trial. In short:
+//! *Gehrkens* is Music Notation and Terminology (1914); *Kothman* a course page on part-writing (2008); *Lowell and
+//! Pullig* Arranging for Large Jazz Ensemble (Berklee Press 2003); *Open Music Theory* the textbook of Shaffer, Hughes
+//! and Moseley (2014), its page on the basso continuo style; *Rimsky-Korsakov* Principles of Orchestration (1922),
+//! vol. I ch. III.
 
 /// The largest weight.
 pub const MOST: u8 = 250;
@@ -49,7 +52,7 @@ macro_rules! weights {
 }
 
 weights! {
-    /// A part's way to the nearest note of the voicing before, per semitone (spacing_rules V1).
+    /// A part's way to the nearest note of the voicing before, per semitone (Open Music Theory, law of the shortest way).
     motion = 10,
     /// The bass's way, per semitone beyond a fifth: basses leap, but not for nothing. Common practice, no source.
     bass_leap = 4,
@@ -57,17 +60,17 @@ weights! {
     bass_low = 4,
     /// The bass above its zone, per semitone: there it has no room for wide spacing. Common practice, no source.
     bass_high = 16,
-    /// A bass too low over its assumed root, per semitone (spacing_rules L1).
+    /// A bass too low over its assumed root, per semitone (Lowell and Pullig).
     murk = 8,
     /// The roughness of two neighbours (Hutchinson and Knopoff), per 32 of its steps of 1/250.
     rough = 14,
-    /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (spacing_rules S5a).
+    /// A gap narrower than its register wants (`roomy` in the voicing cost), per semitone (Rimsky-Korsakov).
     narrow = 5,
-    /// A gap that is wider than the one below it, per semitone (spacing_rules S5a).
+    /// A gap that is wider than the one below it, per semitone (Rimsky-Korsakov).
     uneven = 3,
-    /// A gap over an octave between parts above the bass, per semitone (spacing_rules S1, S2).
+    /// A gap over an octave between parts above the bass, per semitone (Kothman).
     wide = 7,
-    /// The lowest gap over an octave, per semitone (spacing_rules S4; soft).
+    /// The lowest gap over an octave, per semitone (Rimsky-Korsakov: rarely).
     wide_bass = 4,
     /// The top part outside its band, a third to a minor seventh under the melody's level, per semitone.
     /// Common practice, no source.
@@ -81,11 +84,11 @@ weights! {
     together = 4,
     /// A part fewer than the moment asks for. Common practice, no source.
     thin = 50,
-    /// A perfect fifth left out (spacing_rules O1: first to go).
+    /// A perfect fifth left out (Gehrkens, § 201; Kothman: first to go).
     no_fifth = 12,
     /// A colour tone of the symbol left out. Common practice, no source.
     no_colour = 40,
-    /// A guide tone left out where not all of them could be asked for (spacing_rules O2).
+    /// A guide tone left out where not all of them could be asked for (Kothman: never the third).
     no_guide = 80,
     /// The root left out over another bass, which makes another chord of it: E flat over B flat without its root is G
     /// minor. Common practice, no source.
@@ -94,7 +97,7 @@ weights! {
     doubled_root = 10,
     /// The fifth doubled.
     doubled_fifth = 14,
-    /// The third doubled, by another part or by the melody (spacing_rules D3, softened).
+    /// The third doubled, by another part or by the melody (Open Music Theory, softened).
     doubled_third = 26,
     /// Any tone that the melody has too: its place is better spent. Common practice, no source.
     doubled_melody = 8,
@@ -103,9 +106,9 @@ weights! {
     /// A chord seventh or leading tone of the chord before that could go to its step and doesn't (Open Music
     /// Theory: the seventh resolves down, the leading tone up, by step).
     unresolved = 24,
-    /// Parallel fifths or octaves between bass and top part (spacing_rules V2).
+    /// Parallel fifths or octaves between bass and top part (Open Music Theory).
     parallel = 240,
-    /// The same between bass and melody, where the bass may go the other way (spacing_rules V2).
+    /// The same between bass and melody, where the bass may go the other way (Open Music Theory).
     parallel_melody = 24,
 }
 

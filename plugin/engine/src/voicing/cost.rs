@@ -298,8 +298,8 @@ pub(crate) enum Pull {
 }
 
 /// The gap that a note of this key wants above it, wider where it is tense. After the harmonic series
-/// (spacing_rules S5a) and the lower quartiles and medians of composed piano writing: 8 and 12 over F2 to B2,
-/// 7 and 11 over C3 to E3, 4 and 7 over F3 to B3.
+/// (Rimsky-Korsakov, Principles of Orchestration, 1922, vol. I ch. III) and the lower quartiles and medians of
+/// composed piano writing: 8 and 12 over F2 to B2, 7 and 11 over C3 to E3, 4 and 7 over F3 to B3.
 fn roomy(key: u8, tension: u8) -> i32 {
     let tense = i32::from(tension.min(100)) / 34;
     match key {

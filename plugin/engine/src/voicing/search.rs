@@ -178,7 +178,8 @@ impl Concord {
         })
     }
 
-    /// No minor second or minor ninth; the flat ninth over a dominant's root excepted (spacing_rules A2, A3).
+    /// No minor second or minor ninth; the flat ninth over a dominant's root excepted (Levine, The Jazz Theory Book,
+    /// 1995; Lowell and Pullig 2003; from memory).
     fn agree(&self, lower: Pitch, upper: Pitch) -> bool {
         match upper.above(lower) {
             1 => false,
@@ -412,7 +413,7 @@ fn leading_tone(key: Key) -> PitchClass {
     key.tonic.transpose(-1)
 }
 
-/// Neither the seventh nor the leading tone is doubled (spacing_rules D1, D2), nor is a colour tone. The
+/// Neither the seventh nor the leading tone is doubled (Collaros, part-writing, course sheet), nor is a colour tone. The
 /// seventh degree as a chord's root leads nowhere.
 pub(crate) fn may_be_doubled(degree: Option<Degree>, class: PitchClass, key: Key) -> bool {
     match degree {

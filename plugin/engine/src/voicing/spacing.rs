@@ -6,8 +6,8 @@ use figwort_theory::{Chord, Pitch};
 use super::MAX_PARTS;
 
 /// The lowest key on which each interval (index in semitones) stays clear, 0 where there is no limit.
-/// Lowell and Pullig, Arranging for Large Jazz Ensemble (Berklee Press 2003), as kept in
-/// `low_interval_limits.csv` column B; unison and octave are unlimited there.
+/// Lowell and Pullig, Arranging for Large Jazz Ensemble (Berklee Press 2003), the chart of low interval limits, from
+/// memory; unison and octave are unlimited there.
 const LOWEST: [u8; 17] = [0, 52, 51, 48, 46, 46, 47, 34, 41, 41, 41, 41, 0, 40, 39, 36, 34];
 
 /// The lowest key for an interval's lower note, `clarity` semitones up; 0 without a limit.
@@ -52,8 +52,8 @@ pub fn roughness(lower: Pitch, interval: i32) -> i32 {
     DYADS.get(row * DYADS_WIDE + column).copied().map_or(0, i32::from)
 }
 
-/// How far, in semitones, a bass that isn't the root lies too low over its root, assumed to be just below it
-/// (spacing_rules L1); 0 if it is clear. The books call limits zones of risk, not walls, and a written bass
+/// How far, in semitones, a bass that isn't the root lies too low over its root, assumed to be just below it (Lowell
+/// and Pullig, as with `LOWEST`); 0 if it is clear. The books call limits zones of risk, not walls, and a written bass
 /// has to go somewhere: so this one is a cost. A foreign bass isn't checked: the root isn't under it.
 pub fn murk_over_assumed_root(chord: Chord, bass: Pitch, clarity: i32) -> i32 {
     if chord.bass == chord.root || !chord.tones().contains(chord.bass) {
@@ -138,7 +138,8 @@ mod tests {
         assert!(clear(21, 12));
     }
 
-    /// Column B with two semitones' grace, but none for the fifth (SOURCES of the limits, "use in tests").
+    /// Lowell and Pullig's limits with two semitones' grace, as books differ by that much, but none for the fifth, which
+    /// other charts have higher (Sweetwater's InSync glossary, Low Interval Limit: C♯2).
     #[test]
     fn tolerance_is_two_semitones_but_for_the_fifth() {
         let nearly = |low: u8, interval: u8| is_nearly_clear(Pitch::new(low), Pitch::new(low + interval), 0);

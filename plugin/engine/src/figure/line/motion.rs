@@ -1,10 +1,11 @@
 //! The definitions of non-chord tones, as the ways in which a line may go on.
 //!
-//! A line is at a chord tone, or at a non-chord tone that owes something: the [`Place`] says what. Each way
-//! on is one row of `nonchord_tones.csv` (Open Music Theory; Rush): passing, also two in a row that fill a
-//! fourth, neighbour, double neighbour, anticipation. Suspensions aren't
-//! among them: those are prepared before the line begins. Nor are incomplete neighbours and escape tones, which
-//! leap: among several voices a leap is easily heard as two of them. Intervals are in semitones; a step is one or two.
+//! A line is at a chord tone, or at a non-chord tone that owes something: the [`Place`] says what. Each way on is one
+//! definition of Open Music Theory (Shaffer, Hughes and Moseley, 2014, embellishing tones) and of Rush's sheet
+//! Non-Harmonic Tones (Music Theory for Musicians and Normal People): passing, also two in a row that fill a fourth,
+//! neighbour, double neighbour, anticipation. Suspensions aren't among them: those are prepared before the line
+//! begins. Nor are incomplete neighbours and escape tones, which leap: among several voices a leap is easily heard as
+//! two of them. Intervals are in semitones; a step is one or two.
 
 /// Where a line stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

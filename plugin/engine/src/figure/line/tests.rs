@@ -10,8 +10,8 @@ use proptest::prelude::*;
 
 use super::*;
 
-/// Whether the note at `i` of `line` (start, notes, and what follows) meets a definition of
-/// `nonchord_tones.csv`; `tone` tells chord tones.
+/// Whether the note at `i` of `line` (start, notes, and what follows) meets a definition of Open Music Theory's chapter
+/// on embellishing tones (Shaffer, Hughes and Moseley, 2014); `tone` tells chord tones.
 fn defined(line: &[i32], tone: &[bool], i: usize) -> bool {
     if tone[i] {
         return true;

@@ -99,7 +99,8 @@ fn keeps_the_rules(
     (request.rung != Rung::Spaced || left == 1).then_some(left)
 }
 
-/// A minor second or a minor ninth; the flat ninth over a dominant's root excepted (spacing_rules A2, A3).
+/// A minor second or a minor ninth; the flat ninth over a dominant's root excepted (Levine, The Jazz Theory Book, 1995;
+/// from memory).
 fn clashes(lower: Pitch, upper: Pitch, request: &Request) -> bool {
     let interval = upper.above(lower);
     let flat_ninth = interval == 13 && request.chord.is_dominant() && lower.class() == request.chord.root;

@@ -6,8 +6,8 @@ use figwort_engine::voicing::UNDER_MELODY;
 use figwort_theory::{Chord, Degree, Key, PitchClass};
 
 /// The lowest key on which an interval (index) is clear; 0 where there is no limit. Lowell and Pullig,
-/// Arranging for Large Jazz Ensemble (Berklee Press 2003), from memory, as in `low_interval_limits.csv`
-/// column B: m2 E3 … M10 B♭1.
+/// Arranging for Large Jazz Ensemble (Berklee Press 2003), the chart of low interval limits, from memory: m2 E3 … M10
+/// B♭1.
 const LOWEST: [i32; 17] = [0, 52, 51, 48, 46, 46, 47, 34, 41, 41, 41, 41, 0, 40, 39, 36, 34];
 /// Without a melody, nothing stops the parts below E5.
 const OPEN: i32 = 76;
