@@ -15,8 +15,8 @@ right where a rule below knows it; the counts are printed.
     .venv/bin/python tests/reference/sheets_music21.py compare played.jsonl target/reference/differences.txt
 
 Both have to read the same line. A MusicXML part may hold several voices, and Figwort reads one melody; so of music21's
-bars that have voices the one with the lowest number is taken, and cue notes, which music21 does not tell from others,
-are rests (they are no sound of the part's: MusicXML 4.0, `cue`). "all voices' notes" has them in, for comparison. As
+bars that have voices the one with the lowest number is taken of those with notes, and cue notes, which music21 does
+not tell from others, are rests (they are no sound of the part's: MusicXML 4.0, `cue`). "all voices' notes" has them in, for comparison. As
 written, a MusicXML note's onset is its bar and its place in that, for music21 makes a rest with `measure="yes"` as long
 as the metre's bar whatever its `duration`, and the bars of one part then come later than the other parts'.
 
@@ -114,9 +114,9 @@ def read(path):
 
 
 def melody_only(part):
-    """Leaves of each bar the voice with the lowest number."""
+    """Leaves of each bar the voice with the lowest number of those with notes."""
     for measure in part.getElementsByClass("Measure"):
-        number = lambda voice: int(voice.id) if str(voice.id).isdigit() else 99
+        number = lambda voice: (not voice.notes, int(voice.id) if str(voice.id).isdigit() else 99)
         for voice in sorted(measure.voices, key=number)[1:]:
             measure.remove(voice)
 

@@ -136,15 +136,15 @@ fn is_under(events: &[Event], note: &Event, voice: u16, pitch: Pitch, end: Exact
         && events.iter().any(|other| other.voice == voice && other.at == note.at && other.pitch > Some(pitch))
 }
 
-/// The melody of a bar: the highest notes of the voice, each until the next begins. Where the voice has nothing
-/// in the bar, not even a rest, the first voice of the upper staff stands in. A lower note of a chord that is held by
-/// a tie when the others are over sounds on, and is no new note; `before` is the bar before.
+/// The melody of a bar: the highest notes of the voice, each until the next begins. Where the voice has no
+/// note in the bar, the first of the upper staff that has some stands in. A lower note of a chord that is held by a
+/// tie when the others are over sounds on, and is no new note; `before` is the bar before.
 pub(super) fn line(measure: &Measure, before: Option<&Measure>, voice: u16) -> Vec<Sung> {
     let events = &measure.events;
-    let voice = if events.iter().any(|event| event.voice == voice) {
+    let voice = if events.iter().any(|event| event.voice == voice && event.pitch.is_some()) {
         voice
     } else {
-        let upper = events.iter().filter(|event| event.staff <= 1);
+        let upper = events.iter().filter(|event| event.staff <= 1 && event.pitch.is_some());
         upper.map(|event| event.voice).min().unwrap_or(voice)
     };
     let mut notes: Vec<(&Event, Pitch)> = events

@@ -187,6 +187,14 @@ fn the_melody_is_the_upper_voice() {
         melody(&sheet(&[&two, &two, &second_alone])),
         [(0.0, 2.0, 72), (2.0, 2.0, 74), (4.0, 2.0, 72), (6.0, 2.0, 74), (8.0, 4.0, 65)]
     );
+    // A voice that rests for a bar is none while another of the staff sings; the lower staff's is the accompaniment's.
+    let resting = format!(
+        "{}<backup><duration>16</duration></backup>{}<backup><duration>16</duration></backup>{}",
+        notes("R 16 <voice>1</voice>"),
+        notes("R 4 <voice>2</voice>,A4 12 <voice>2</voice>"),
+        notes("C3 16 <voice>5</voice><staff>2</staff>")
+    );
+    assert_eq!(melody(&sheet(&[&two, &resting])), [(0.0, 2.0, 72), (2.0, 2.0, 74), (5.0, 3.0, 69)]);
     // Voices that are not numbered are told apart by where the file turns back.
     let bare = format!("{}<backup><duration>16</duration></backup>{}", notes("C5 16"), notes("R 4,E5 12"));
     assert_eq!(melody(&sheet(&[&bare])), [(0.0, 4.0, 72)]);
