@@ -92,7 +92,7 @@ weights! {
     no_guide = 80,
     /// The root left out over another bass, which makes another chord of it: E flat over B flat without its root is G
     /// minor. Common practice, no source.
-    no_root = 40,
+    no_root = 70,
     /// The root doubled above the bass.
     doubled_root = 10,
     /// The fifth doubled.

@@ -135,7 +135,8 @@ pub(crate) const AUDITION_OFF: f32 = -60.0;
 
 /// Decibels: `-12.0 dB`, or `off` at the bottom.
 pub(crate) fn show_audition(decibels: f32) -> String {
-    if decibels <= AUDITION_OFF { "off".into() } else { format!("{decibels:.1} dB") }
+    // Nought plus a negative nought is nought, which has no sign.
+    if decibels <= AUDITION_OFF { "off".into() } else { format!("{:.1} dB", decibels + 0.0) }
 }
 
 /// The other way.
@@ -200,6 +201,7 @@ mod tests {
         for n in [-60.0, -59.5, -12.0, 0.0] {
             assert_eq!(read_audition(&show_audition(n)), Some(n));
         }
+        assert_eq!(show_audition(-0.0), "0.0 dB");
     }
 
     #[test]
