@@ -173,6 +173,9 @@ impl Request {
 const OPEN_CEILING: Pitch = Pitch::new(76);
 /// The accompaniment's distance from the melody: a minor third at least.
 pub const UNDER_MELODY: i32 = 3;
+/// The lowest bass under a melody that leaves no other room: C2, below which chords are no more than a rumble. Common
+/// practice, no source.
+const LOWEST_BASS: Pitch = Pitch::new(36);
 /// Plain chords have their lowest note from F2 up.
 const PLAIN_LOWEST: Pitch = Pitch::new(41);
 
@@ -185,14 +188,20 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     // First everything as asked; then closer to the melody than its coming notes allow, as the accompaniment
     // gives way to a dip when it comes; then with the low interval limits' tolerance. Rather fewer parts than
     // a chord without a guide tone (the third and the seventh are never left out: Integrated Musicianship,
-    // intmus.github.io, discussion 10); where no room is found for both of them, rather one than none.
+    // intmus.github.io, discussion 10); where no room is found for both of them, rather one than none. Under a
+    // melody that leaves no room at all the bass goes below its range.
     let nearer = Request { ceiling: nearer_ceiling(request), ..*request };
     let lenient = Request { lenient: true, ..nearer };
+    let (low, high) = request.bass_range;
+    let lower = Request {
+        bass_range: (low.transpose(-12).unwrap_or(low).max(LOWEST_BASS.min(low)), high),
+        ..lenient
+    };
     let guide = request.chord.guide_tones();
     let attempts = [(request, guide, 3), (&nearer, guide, 3), (&lenient, guide, 3)]
         .into_iter()
         .chain(guide.iter().map(|class| (&lenient, PitchClassSet::EMPTY.with(class), 3)))
-        .chain(Some((request, PitchClassSet::EMPTY, 2)));
+        .chain([(request, PitchClassSet::EMPTY, 2), (&lower, guide, 2), (&lower, PitchClassSet::EMPTY, 2)]);
     let weighing = Weighing::new(request, previous);
     for (request, required, fewest) in attempts {
         if let Some(found) = best_of_parts(&weighing, request, required, fewest) {
@@ -201,7 +210,7 @@ pub fn voice(request: &Request, previous: Option<&Voicing>) -> Voicing {
     }
     // The bass alone, as high as its range allows under the melody, where it goes with it if it can.
     let under = request.ceiling.map_or(127, |c| i32::from(c.key()) - UNDER_MELODY);
-    let (low, high) = request.bass_range;
+    let (low, high) = lower.bass_range;
     let fits = |p: &Pitch| i32::from(p.key()) <= under;
     let bass = bass_candidates(request.chord.bass, low, high)
         .filter(fits)
