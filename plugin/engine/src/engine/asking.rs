@@ -7,8 +7,10 @@ use figwort_theory::{Moment, Pitch, Span};
 
 use super::{Engine, Scene};
 use crate::book::{Aim, Hold, Pattern, Step, Thread, Who};
-use crate::figure::line::{Held, MAX_NOTES, Target, Task, Wanted, Wishes, solve};
+use crate::event::Hand;
+use crate::figure::line::{self, Held, MAX_NOTES, Target, Task, Wanted, Wishes, solve};
 use crate::reading::clock::Bar;
+use crate::schedule::Until;
 use crate::settings::Rung;
 use crate::voicing::{UNDER_MELODY, bass_candidates};
 
@@ -42,14 +44,55 @@ struct Room {
     high: Pitch,
 }
 
+/// The line that asks.
+#[derive(Clone, Copy)]
+struct Asking<'a> {
+    thread: Thread,
+    /// Its part's index in the voicing.
+    part: usize,
+    /// Its note now.
+    start: Pitch,
+    pattern: &'a Pattern,
+    /// The first step asked for.
+    index: usize,
+    /// When the pattern began.
+    origin: Moment,
+    /// Steps from here on belong to something else.
+    end: Moment,
+    /// A note that the next chord will find held, and since when it sounds.
+    kept: Option<(Moment, Pitch)>,
+}
+
 /// Whether a pattern leads a part by a line.
 fn leads(pattern: &Pattern, thread: Thread) -> bool {
     pattern.steps.iter().any(|step| matches!(step.who, Who::Line(of, _) if of == thread))
 }
 
+/// Whether a line has neither two notes by turns nor the same again, a note that comes before its chord excepted.
+fn goes_somewhere(start: Pitch, notes: &line::Notes, target: Target) -> bool {
+    let (follows, home) = match target {
+        Target::Known { pitch, change, .. } => (Some(pitch), !change),
+        Target::Open => (None, false),
+    };
+    let line = || core::iter::once(start).chain(notes.iter().map(|(pitch, _)| *pitch));
+    let all = || line().chain(follows);
+    let by_turns = all().zip(all().skip(1)).zip(all().skip(2).zip(all().skip(3)));
+    let again = |home: Option<Pitch>| line().zip(line().skip(1).chain(home)).any(|(note, next)| note == next);
+    by_turns.into_iter().all(|(before, after)| before != after) && !again(follows.filter(|_| home))
+}
+
+/// Who strikes a thread's part anew, if that ever happens within a pattern.
+fn anew(thread: Thread) -> Option<Who> {
+    match thread {
+        Thread::Bass => Some(Who::Bass),
+        Thread::Top => Some(Who::Top),
+        Thread::Inner => None,
+    }
+}
+
 impl Engine {
     /// Which part of the voicing a thread leads.
-    fn part_of(&self, thread: Thread) -> Option<usize> {
+    pub(super) fn part_of(&self, thread: Thread) -> Option<usize> {
         let notes = self.voicing.notes();
         let last = notes.len().checked_sub(1).filter(|last| *last > 0);
         match thread {
@@ -109,16 +152,23 @@ impl Engine {
         let chord = self.harmony.chord?;
         let key = self.reading(scene).key;
 
-        let Asked { wishes, indices, home } = self.wishes(scene, thread, (pattern, index), (run.origin, end));
+        let ahead = self.look_ahead(scene);
+        let kept = ahead.as_ref().and_then(|(at, voicing, _)| {
+            let pitch = self.held_into(scene, *at, voicing)?;
+            Some((*at - bar.metre.beat(), pitch))
+        });
         let own = self.voicing.notes().get(part).copied();
         // A note that the next chord will find held is left where it is.
-        let kept = self.look_ahead(scene).and_then(|(at, voicing, _)| self.held_into(scene, at, &voicing));
-        if thread != Thread::Bass && kept.is_some() && kept == own {
+        if thread != Thread::Bass && kept.is_some_and(|(_, pitch)| Some(pitch) == own) {
             return None;
         }
+        let asking = Asking { thread, part, start, pattern, index, origin: run.origin, end, kept };
+        let Asked { wishes, indices, home } = self.wishes(scene, asking);
         let (target, promised) = match (home, own) {
             // Where the melody will be in its way, the line has to do without going home.
-            (Some((_, Some((low, _)))), Some(pitch)) if low.above(pitch) < UNDER_MELODY => {
+            (Some((_, Some((low, high)))), Some(pitch))
+                if low.above(pitch) < UNDER_MELODY || self.rubs(pitch, low) || self.rubs(pitch, high) =>
+            {
                 (Target::Open, None)
             }
             (Some((level, _)), Some(pitch)) => (Target::Known { pitch, level, change: false }, None),
@@ -126,7 +176,7 @@ impl Engine {
             _ => self.what_follows(scene, thread, start, end),
         };
 
-        let Room { held, low, high } = self.room(scene, thread, part, pattern)?;
+        let Room { held, low, high } = self.room(scene, asking)?;
         let settings = scene.settings;
         let in_left = part < self.voicing.left().len();
         let one_hand = settings.one_player && !in_left && self.plan.rung != Rung::Plain;
@@ -136,33 +186,38 @@ impl Engine {
             key,
             steps: &wishes,
             target,
+            follows_home: ahead.as_ref().filter(|_| home.is_some()).and_then(|(_, next, _)| match thread {
+                Thread::Bass => next.bass(),
+                _ => next.notes().last().copied(),
+            }),
             low,
             high,
             held: &held,
             clarity: i32::from(settings.clarity),
             reach: if one_hand { i32::from(settings.reach) } else { i32::MAX },
         };
-        let notes = solve(&task)?;
-        let notes = indices.iter().zip(&notes).map(|(n, (pitch, tone))| (*n, *pitch, *tone)).collect();
+        // Rather fewer notes than two by turns, or one again and again.
+        let whole = solve(&task)?;
+        let (skipped, notes) = if goes_somewhere(start, &whole, target) {
+            (0, whole)
+        } else {
+            (1..wishes.len()).find_map(|skipped| {
+                let notes = solve(&Task { steps: wishes.get(skipped..)?, ..task })?;
+                goes_somewhere(start, &notes, target).then_some((skipped, notes))
+            })?
+        };
+        let indices = indices.iter().skip(skipped);
+        let notes = indices.zip(&notes).map(|(n, (pitch, tone))| (*n, *pitch, *tone)).collect();
         Some(Found { part, notes, promised })
     }
 
-    /// What a thread's steps from `index` on ask for, before `end`, or until its part is struck anew.
-    fn wishes(
-        &self,
-        scene: &Scene<'_>,
-        thread: Thread,
-        (pattern, index): (&Pattern, usize),
-        (origin, end): (Moment, Moment),
-    ) -> Asked {
+    /// What a thread's steps ask for, before the end, or until its part is struck anew.
+    fn wishes(&self, scene: &Scene<'_>, asking: Asking<'_>) -> Asked {
+        let Asking { thread, pattern, index, origin, end, .. } = asking;
         let bar = self.bar(scene, self.now);
         let beat = bar.metre.beat();
         let blind = scene.chart_harmony().is_none();
-        let anew = match thread {
-            Thread::Bass => Some(Who::Bass),
-            Thread::Top => Some(Who::Top),
-            Thread::Inner => None,
-        };
+        let anew = anew(thread);
         let mut asked = Asked::default();
         for (n, step) in pattern.steps.iter().enumerate().skip(index) {
             let at = origin + step.at;
@@ -183,7 +238,8 @@ impl Engine {
                     };
                     let melody = self.melody_during(scene, at, last);
                     let bass = (aim == Aim::Tenth).then(|| self.bass_at(pattern, step)).flatten();
-                    asked.wishes.push(Wanted { aim, level, melody, soon: end - at <= beat, bass });
+                    let beside = self.beside(asking, at, last.max(at + Span(1)));
+                    asked.wishes.push(Wanted { aim, level, melody, soon: end - at <= beat, bass, beside });
                     asked.indices.push(n);
                 }
                 who if Some(who) == anew => {
@@ -196,8 +252,62 @@ impl Engine {
         asked
     }
 
+    /// Notes that sound beside a line's from one moment to another and aren't held all the time: those that
+    /// other lines have then, as far as they are known, what held notes resolve to, what will be held over the
+    /// next change, and what still sounds but isn't of the voicing.
+    fn beside(&self, asking: Asking<'_>, from: Moment, to: Moment) -> Held {
+        let Asking { part, start, pattern, index, origin, .. } = asking;
+        let mut beside = Held::new();
+        // A note that finds no room is one too many to be heard apart.
+        let mut add = |pitch: Pitch| {
+            if !beside.contains(&pitch) {
+                let _ = beside.try_push(pitch);
+            }
+        };
+        let others =
+            Thread::ALL.into_iter().filter(|other| *other != asking.thread && leads(pattern, *other));
+        for other in others {
+            let (Some(line), Some(of)) = (self.lines.get(other.index()), self.part_of(other)) else {
+                continue;
+            };
+            if of == part {
+                continue;
+            }
+            let home = self.voicing.notes().get(of).copied();
+            let mut at = line.at.or(home);
+            for (n, step) in pattern.steps.iter().enumerate().skip(index) {
+                let moment = origin + step.at;
+                if moment >= to {
+                    break;
+                }
+                let next = match step.who {
+                    Who::Line(..) => line.notes.iter().find(|(asked, ..)| *asked == n).map(|(_, p, _)| *p),
+                    who if Some(who) == anew(other) => home,
+                    _ => None,
+                };
+                if next.is_some() && moment > from {
+                    at.into_iter().for_each(&mut add);
+                }
+                at = next.or(at);
+            }
+            at.into_iter().for_each(&mut add);
+        }
+        let resolution = self.ornament.and_then(|ornament| ornament.resolution());
+        let to_come = asking.kept.into_iter().chain(resolution);
+        to_come.filter(|(since, _)| *since < to).for_each(|(_, pitch)| add(pitch));
+        let present = self.present_voicing();
+        for note in self.schedule.sounding().iter().filter(|note| note.hand != Hand::Melody) {
+            let over = matches!(note.until, Until::At(end) if end <= from);
+            if !over && note.pitch != start && !present.notes().contains(&note.pitch) {
+                add(note.pitch);
+            }
+        }
+        beside
+    }
+
     /// Between which notes a part may move, and which are held meanwhile.
-    fn room(&self, scene: &Scene<'_>, thread: Thread, part: usize, pattern: &Pattern) -> Option<Room> {
+    fn room(&self, scene: &Scene<'_>, asking: Asking<'_>) -> Option<Room> {
+        let Asking { thread, part, pattern, .. } = asking;
         let moves = |n: usize| {
             Thread::ALL.into_iter().any(|other| self.part_of(other) == Some(n) && leads(pattern, other))
         };

@@ -50,6 +50,11 @@ impl Ornament {
     pub(super) fn is_held(&self, pitch: Pitch) -> bool {
         self.resolves && self.from == pitch
     }
+
+    /// The resolution of a note held over a change, and when.
+    pub(super) fn resolution(&self) -> Option<(Moment, Pitch)> {
+        self.resolves.then_some((self.at, self.to))
+    }
 }
 
 fn rub(a: Pitch, b: Pitch) -> bool {
@@ -372,6 +377,28 @@ impl Engine {
         })
     }
 
+    /// Whether a part that is to lead on still can: no line has the part, and nothing rubs that has come since.
+    fn is_free_to_lead(&self, scene: &Scene<'_>, part: usize, from: Pitch, to: Pitch) -> bool {
+        let metre = self.bar(scene, self.now).metre;
+        let pattern = self.running.and_then(|run| Some((run, run.pattern(scene.figures, metre)?)));
+        let led = pattern.is_some_and(|(run, pattern)| {
+            pattern.steps.iter().any(|step| match step.who {
+                Who::Line(thread, _) => {
+                    self.part_of(thread) == Some(part) && run.origin + step.at >= self.now
+                }
+                _ => false,
+            })
+        });
+        let moved = self.lines.iter().any(|line| line.part == part && line.at.is_some());
+        let sounding = self.schedule.sounding().iter().filter(|note| note.hand != Hand::Melody);
+        let sounding = sounding.map(|note| note.pitch).filter(|pitch| *pitch != from);
+        let done = self.running.map_or(0, |run| run.next);
+        let to_come = self.lines.iter().flat_map(|line| &line.notes);
+        let to_come = to_come.filter(|(n, ..)| *n >= done).map(|(_, pitch, _)| *pitch);
+        let mut others = sounding.chain(to_come);
+        !led && !moved && !others.any(|pitch| matches!(pitch.above(to).abs(), 0 | 1 | 13))
+    }
+
     /// The ornament that is due: a held note resolves, or a part leads on.
     pub(super) fn do_ornament<S: EventSink>(
         &mut self,
@@ -383,7 +410,7 @@ impl Engine {
         self.now = self.now.max(at);
         let sounds = self.schedule.note(from).is_some_and(|n| n.hand != Hand::Melody);
         let own = self.voicing.notes().get(part) == Some(&from);
-        if !own || (!resolves && !sounds) {
+        if !own || (!resolves && (!sounds || !self.is_free_to_lead(scene, part, from, to))) {
             return;
         }
         self.voicing = self.voicing.replaced(part, to);

@@ -186,13 +186,32 @@ impl Engine {
         swung(scene.settings, self.clock.tempo(), bar.metre, bar.start, at)
     }
 
+    /// Whether a note lies a semitone or a minor ninth under one of the melody. A flat ninth over a dominant's
+    /// root is meant so.
+    pub(super) fn rubs(&self, pitch: Pitch, melody: Pitch) -> bool {
+        let root = self.harmony.chord.filter(|chord| chord.is_dominant()).map(|chord| chord.root);
+        match melody.above(pitch) {
+            1 => true,
+            13 => root != Some(pitch.class()),
+            _ => false,
+        }
+    }
+
     /// Whether the melody that sounds leaves room for a part, and the hand that holds it reaches both.
     pub(super) fn is_out_of_the_way(&self, scene: &Scene<'_>, pitch: Pitch) -> bool {
         let least = if self.plan.rung == Rung::Plain { 1 } else { UNDER_MELODY };
         let hand = self.hand_of(pitch);
         let one_hand = scene.settings.one_player && hand == Hand::Right && self.plan.rung != Rung::Plain;
         let reach = if one_hand { i32::from(scene.settings.reach) } else { i32::MAX };
-        self.melody.sounding().is_none_or(|melody| (least..=reach).contains(&melody.above(pitch)))
+        // What a chord begins with was chosen with the melody in mind, and a bass there has to be. What comes
+        // later can be left out.
+        let begins = self.now == self.harmony.changed || self.now == self.bar(scene, self.now).start;
+        let needed = begins
+            || self.plan.rung == Rung::Plain
+            || self.voicing.bass() == Some(pitch) && self.schedule.note(pitch).is_none();
+        self.melody.sounding().is_none_or(|melody| {
+            (least..=reach).contains(&melody.above(pitch)) && (needed || !self.rubs(pitch, melody))
+        })
     }
 
     /// How far below the melody the right hand reaches, where it has to hold both. Live, chord and melody come

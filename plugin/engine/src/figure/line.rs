@@ -26,11 +26,13 @@ const WINDOW: i32 = 12;
 /// The widest way out of a non-chord tone, in semitones.
 const NEARBY: i32 = 5;
 const PITCHES: usize = 2 * WINDOW as usize + 1;
+/// Places, each also for a line that turned round with its last note.
+const STATES: usize = 2 * PLACES;
 /// More than any way costs.
 const NEVER: u16 = u16::MAX;
 
 /// One note that is asked for.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Wanted {
     /// What it is to be.
     pub aim: Aim,
@@ -42,6 +44,8 @@ pub struct Wanted {
     pub soon: bool,
     /// The note that the bass has at the time, for tenths.
     pub bass: Option<Pitch>,
+    /// What else sounds with it: notes of parts that move, too, and what is left of others.
+    pub beside: Held,
 }
 
 /// What comes after a line.
@@ -73,11 +77,14 @@ pub struct Task<'a> {
     pub steps: &'a [Wanted],
     /// What follows.
     pub target: Target,
+    /// What comes after the target, where that is known and the line goes home before: a neighbour that is
+    /// this very note takes away from it.
+    pub follows_home: Option<Pitch>,
     /// The lowest note allowed.
     pub low: Pitch,
     /// The highest note allowed.
     pub high: Pitch,
-    /// The other parts, which are held.
+    /// The other parts, which are held all the time.
     pub held: &'a [Pitch],
     /// Moves the low interval limits, in semitones.
     pub clarity: i32,
@@ -110,25 +117,26 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
     let whole = steps.len() == task.steps.len();
     let target = if whole { task.target } else { Target::Open };
     let walk = Walk { task, tones, scale: scale(task.chord, task.key), target };
-    let mut costs = [[NEVER; PLACES]; PITCHES];
-    let mut ways = [[[0u16; PLACES]; PITCHES]; MAX_NOTES];
-    costs[WINDOW as usize][Place::Tone.index()] = 0;
+    let mut costs = [[NEVER; STATES]; PITCHES];
+    let mut ways = [[[0u16; STATES]; PITCHES]; MAX_NOTES];
+    costs[WINDOW as usize][State::START.index()] = 0;
     let mut aim = None;
     for (n, wanted) in steps.iter().enumerate() {
         let last = n + 1 == steps.len();
-        let mut next = [[NEVER; PLACES]; PITCHES];
+        let mut next = [[NEVER; STATES]; PITCHES];
         let free: [bool; PITCHES] =
             core::array::from_fn(|index| walk.pitch(index).is_some_and(|pitch| walk.is_free(pitch, wanted)));
         for (from, row) in costs.iter().enumerate() {
-            for (place, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
+            for (state, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
+                let Some(at) = State::of(state) else { continue };
                 // What is owed is owed nearby.
-                let most = if place == 0 { WINDOW } else { NEARBY };
+                let most = if at.place.is_tone() { WINDOW } else { NEARBY };
                 for by in -most..=most {
                     let Ok(to) = usize::try_from(from as i32 + by) else { continue };
                     if !free.get(to).copied().unwrap_or(false) {
                         continue;
                     }
-                    let Some((arrived, more)) = walk.step(place, by, to, aim, wanted, last) else {
+                    let Some((arrived, more)) = walk.step(at, by, to, aim, wanted, last) else {
                         continue;
                     };
                     let total = cost.saturating_add(more).min(NEVER - 1);
@@ -137,7 +145,7 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
                         && total < *best
                     {
                         *best = total;
-                        *way = (from * PLACES + place) as u16;
+                        *way = (from * STATES + state) as u16;
                     }
                 }
             }
@@ -148,8 +156,28 @@ pub fn solve(task: &Task<'_>) -> Option<Notes> {
     walk.trace(&costs, &ways, steps.len(), aim)
 }
 
-fn cell<T>(table: &mut [[T; PLACES]; PITCHES], pitch: usize, place: usize) -> Option<&mut T> {
-    table.get_mut(pitch)?.get_mut(place)
+fn cell<T>(table: &mut [[T; STATES]; PITCHES], pitch: usize, state: usize) -> Option<&mut T> {
+    table.get_mut(pitch)?.get_mut(state)
+}
+
+/// All that the rest of a line depends on, but for its pitch.
+#[derive(Clone, Copy)]
+struct State {
+    place: Place,
+    /// It went back to the note before the last with its last step.
+    turned: bool,
+}
+
+impl State {
+    const START: Self = Self { place: Place::Tone(0), turned: false };
+
+    fn index(self) -> usize {
+        self.place.index() + if self.turned { PLACES } else { 0 }
+    }
+
+    fn of(index: usize) -> Option<Self> {
+        Some(Self { place: *Place::ALL.get(index % PLACES)?, turned: index >= PLACES })
+    }
 }
 
 struct Walk<'a> {
@@ -174,8 +202,9 @@ impl Walk<'_> {
                 && !rubs(lowest)
                 && !rubs(highest)
         });
-        let neighbours = task.held.iter().filter(|other| **other > pitch).min();
-        let under = task.held.iter().filter(|other| **other < pitch).max();
+        let others = || task.held.iter().chain(&wanted.beside);
+        let neighbours = others().filter(|other| **other > pitch).min();
+        let under = others().filter(|other| **other < pitch).max();
         let clear = neighbours.is_none_or(|above| is_clear(pitch, *above, task.clarity))
             && under.is_none_or(|below| is_clear(*below, pitch, task.clarity));
         let tenth =
@@ -184,13 +213,13 @@ impl Walk<'_> {
             && below_melody
             && clear
             && tenth
-            && !task.held.iter().any(|other| rubs(*other) || *other == pitch)
+            && !others().any(|other| rubs(*other) || *other == pitch)
     }
 
     /// Where a step leads and what it costs.
     fn step(
         &self,
-        place: usize,
+        State { place: from, turned }: State,
         by: i32,
         to: usize,
         left: Option<Aim>,
@@ -206,7 +235,6 @@ impl Walk<'_> {
             }
             _ => false,
         };
-        let from = *Place::ALL.get(place)?;
         let arrived = go(from, Step { by, tone, early, level: wanted.level })?;
         let in_scale = self.scale.contains(pitch.class());
         let towards = match self.target {
@@ -215,45 +243,50 @@ impl Walk<'_> {
         };
         let here = cost::Here { by, arrived, in_scale, level: wanted.level, towards };
         let wish = cost::entering(wanted.aim, here)?;
-        let leaving = left.map_or(0, |aim| cost::leaving(aim, by, from, false));
+        let leaving =
+            left.map_or(0, |aim| cost::leaving(aim, by, from, false) + cost::turning(aim, by, from, turned));
+        let said_early = wanted.aim == Aim::Neighbour && self.task.follows_home == Some(pitch);
+        let forestalled = if said_early { cost::FORESTALLED } else { 0 };
         let far = pitch.above(self.task.start).abs() - 7;
-        Some((arrived.index(), wish + leaving + cost::FAR * far.max(0) as u16))
+        let state = State { place: arrived, turned: from.is_left_again(by) };
+        Some((state.index(), wish + leaving + forestalled + cost::FAR * far.max(0) as u16))
     }
 
     /// The best way to what follows, read backwards.
     fn trace(
         &self,
-        costs: &[[u16; PLACES]; PITCHES],
-        ways: &[[[u16; PLACES]; PITCHES]; MAX_NOTES],
+        costs: &[[u16; STATES]; PITCHES],
+        ways: &[[[u16; STATES]; PITCHES]; MAX_NOTES],
         count: usize,
         aim: Option<Aim>,
     ) -> Option<Notes> {
         let mut best: Option<(u16, usize, usize)> = None;
         for (index, row) in costs.iter().enumerate() {
             let Some(pitch) = self.pitch(index) else { continue };
-            for (place, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
-                let at = *Place::ALL.get(place)?;
+            for (state, cost) in row.iter().enumerate().filter(|(_, cost)| **cost < NEVER) {
+                let State { place: at, turned } = State::of(state)?;
                 let end = match self.target {
-                    Target::Open => (at == Place::Tone).then_some(0),
+                    Target::Open => at.is_tone().then_some(0),
                     Target::Known { pitch: next, level: there, .. } => {
                         let by = next.above(pitch);
                         let step = Step { by, tone: true, early: false, level: there };
-                        go(at, step).map(|_| cost::arriving(aim.unwrap_or(Aim::Step), by, at))
+                        let aim = aim.unwrap_or(Aim::Step);
+                        go(at, step).map(|_| cost::arriving(aim, by, at) + cost::turning(aim, by, at, turned))
                     }
                 };
                 let Some(end) = end else { continue };
                 let total = cost.saturating_add(end);
                 if best.is_none_or(|(least, ..)| total < least) {
-                    best = Some((total, index, place));
+                    best = Some((total, index, state));
                 }
             }
         }
-        let (_, mut index, mut place) = best?;
+        let (_, mut index, mut state) = best?;
         let mut notes = Notes::new();
         for n in (0..count).rev() {
-            notes.try_push((self.pitch(index)?, *Place::ALL.get(place)? == Place::Tone)).ok()?;
-            let way = usize::from(*ways.get(n)?.get(index)?.get(place)?);
-            (index, place) = (way / PLACES, way % PLACES);
+            notes.try_push((self.pitch(index)?, State::of(state)?.place.is_tone())).ok()?;
+            let way = usize::from(*ways.get(n)?.get(index)?.get(state)?);
+            (index, state) = (way / STATES, way % STATES);
         }
         notes.reverse();
         Some(notes)

@@ -1,6 +1,7 @@
 //! What is wished of a line: small numbers, the less the better. Rules are elsewhere.
 //!
-//! The sizes are by trial; that lines go by step, leap seldom and don't stand is common practice, no source.
+//! The sizes are by trial; that lines go by step, leap seldom, don't stand and don't go to and fro is common
+//! practice, no source.
 
 use super::motion::Place;
 use crate::book::Aim;
@@ -9,6 +10,12 @@ use crate::book::Aim;
 pub const FAR: u16 = 4;
 /// The same note again.
 const AGAIN: u16 = 30;
+/// A neighbour that takes the note away from what follows.
+pub const FORESTALLED: u16 = 10;
+/// The note that it left by step two notes before: the line turns round.
+const BACK: u16 = 12;
+/// And it has only just turned round: two notes by turns, which go nowhere.
+const TRILL: u16 = 24;
 /// What was asked for isn't given.
 const MISSED: u16 = 14;
 /// A non-chord tone on a felt beat.
@@ -45,7 +52,7 @@ fn effort(by: i32) -> u16 {
 /// The cost of a note under its aim; `None` if the aim forbids it.
 pub fn entering(aim: Aim, here: Here) -> Option<u16> {
     let Here { by, arrived, in_scale, level, towards } = here;
-    let tone = arrived == Place::Tone;
+    let tone = arrived.is_tone();
     let mut cost = effort(by);
     if !tone && level <= 2 {
         cost += ACCENTED;
@@ -57,7 +64,7 @@ pub fn entering(aim: Aim, here: Here) -> Option<u16> {
     // Early tones are rare.
     cost += match arrived {
         Place::Ahead => 10,
-        Place::Changing(_) => 2,
+        Place::Changing(_) => 8,
         _ => 0,
     };
     let off = by.signum() == -towards.signum() && towards != 0;
@@ -92,6 +99,17 @@ pub fn leaving(aim: Aim, by: i32, at: Place, change: bool) -> u16 {
             _ => MISSED,
         },
         _ => 0,
+    }
+}
+
+/// What it costs to go back to the note before the last, which is the right of a neighbour and of a note that
+/// leans. `turned` tells whether the line did so with its last note, too.
+pub fn turning(aim: Aim, by: i32, at: Place, turned: bool) -> u16 {
+    match aim {
+        _ if !at.is_left_again(by) => 0,
+        _ if turned => BACK + TRILL,
+        Aim::Neighbour | Aim::Down | Aim::Up => 0,
+        _ => BACK,
     }
 }
 

@@ -10,8 +10,8 @@
 /// Where a line stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Place {
-    /// At a chord tone. Nothing is owed.
-    Tone,
+    /// At a chord tone, entered by this step; 0 where it wasn't a step, or began the line. Nothing is owed.
+    Tone(i8),
     /// At a non-chord tone, entered by this step from a chord tone.
     Stepped(i8),
     /// At the second of two passing notes, the chord tone before them this far behind.
@@ -23,12 +23,16 @@ pub enum Place {
 }
 
 /// How many places there are.
-pub const PLACES: usize = 14;
+pub const PLACES: usize = 18;
 
 impl Place {
     /// All of them, by [`Place::index`].
     pub const ALL: [Self; PLACES] = [
-        Self::Tone,
+        Self::Tone(0),
+        Self::Tone(-2),
+        Self::Tone(-1),
+        Self::Tone(1),
+        Self::Tone(2),
         Self::Stepped(-2),
         Self::Stepped(-1),
         Self::Stepped(1),
@@ -47,6 +51,16 @@ impl Place {
     /// Its index among [`Place::ALL`].
     pub fn index(self) -> usize {
         Self::ALL.iter().position(|place| *place == self).unwrap_or(0)
+    }
+
+    /// Whether it is at a chord tone.
+    pub fn is_tone(self) -> bool {
+        matches!(self, Self::Tone(_))
+    }
+
+    /// Whether an interval leads back to the note that the line left by step two notes before.
+    pub fn is_left_again(self, by: i32) -> bool {
+        matches!(self, Self::Tone(s) | Self::Stepped(s) if s != 0 && by == -i32::from(s))
     }
 }
 
@@ -72,7 +86,7 @@ pub fn go(from: Place, step: Step) -> Option<Place> {
     let is_step = matches!(by.abs(), 1 | 2);
     if tone {
         let allowed = match from {
-            Place::Tone => true,
+            Place::Tone(_) => true,
             // On in the same direction it was passing; back where it came from, a neighbour.
             Place::Stepped(s) => {
                 let s = i32::from(s);
@@ -85,16 +99,16 @@ pub fn go(from: Place, step: Step) -> Option<Place> {
             Place::Changing(s) => by == -i32::from(s),
             Place::Ahead => by == 0,
         };
-        return allowed.then_some(Place::Tone);
+        return allowed.then_some(Place::Tone(if is_step { by as i8 } else { 0 }));
     }
     if level <= STRONG {
         return None;
     }
-    if early && matches!(from, Place::Tone) && by != 0 && by.abs() <= 4 {
+    if early && from.is_tone() && by != 0 && by.abs() <= 4 {
         return Some(Place::Ahead);
     }
     match from {
-        Place::Tone if is_step => Some(Place::Stepped(by as i8)),
+        Place::Tone(_) if is_step => Some(Place::Stepped(by as i8)),
         Place::Stepped(s) => {
             let s = i32::from(s);
             let sum = s + by;

@@ -59,22 +59,26 @@ proptest! {
         root in 0..12i32, kind in 0..Kind::ALL.len(), fifths in -6..=6i32, minor in any::<bool>(),
         start in 36..64u8, asked in prop::collection::vec((aims(), 0..5u8), 1..9),
         known in prop::option::of((30..70u8, 0..4u8, any::<bool>())),
-        held in prop::collection::vec(30..80u8, 0..4), melody in prop::option::of((60..90u8, 0..6u8)),
+        held in prop::collection::vec(30..80u8, 0..4), beside in prop::collection::vec(30..80u8, 0..20),
+        melody in prop::option::of((60..90u8, 0..6u8)),
     ) {
         let chord = Chord::new(PitchClass::new(root), Kind::ALL[kind]);
         let tones = chord.classes();
         let start = (start..).map(Pitch::new).find(|p| tones.contains(p.class())).expect("a tone");
         let mode = if minor { Mode::Minor } else { Mode::Major };
         let melody = melody.map(|(low, more)| (Pitch::new(low), Pitch::new(low + more)));
-        let steps: Vec<Wanted> =
-            asked.iter().map(|(aim, level)| Wanted { aim: *aim, level: *level, melody, soon: true, bass: None }).collect();
+        // Each step has two of them, as far as they go.
+        let beside = |n: usize| beside.iter().skip(2 * n).take(2).map(|key| Pitch::new(*key)).collect::<Held>();
+        let steps: Vec<Wanted> = asked.iter().enumerate().map(|(n, (aim, level))| Wanted {
+            aim: *aim, level: *level, melody, soon: true, bass: None, beside: beside(n),
+        }).collect();
         let held: Vec<Pitch> = held.into_iter().map(Pitch::new).collect();
         let target = known.map_or(Target::Open, |(key, level, change)| {
             Target::Known { pitch: Pitch::new(key), level, change }
         });
         let task = Task {
             start, chord, key: Key::from_fifths(fifths, mode), steps: &steps, target,
-            low: Pitch::new(30), high: Pitch::new(70), held: &held, clarity: 0, reach: 40,
+            follows_home: None, low: Pitch::new(30), high: Pitch::new(70), held: &held, clarity: 0, reach: 40,
         };
         let Some(notes) = solve(&task) else { return Ok(()) };
         prop_assert_eq!(notes.len(), steps.len());
@@ -96,7 +100,8 @@ proptest! {
             prop_assert!(defined(&line, &tone, i), "note {i} of {line:?}, tones {tone:?}");
             prop_assert_eq!(*settled, tone[i]);
             prop_assert!(tone[i] || level[i] >= 2, "a non-chord tone on a strong place");
-            prop_assert!(!held.iter().any(|h| matches!(h.above(*pitch).abs(), 0 | 1 | 13)));
+            let beside = &steps[i - 1].beside;
+            prop_assert!(!held.iter().chain(beside).any(|h| matches!(h.above(*pitch).abs(), 0 | 1 | 13)));
             prop_assert!(melody.is_none_or(|(low, _)| low.above(*pitch) >= 3));
             if matches!(steps[i - 1].aim, Aim::Tone | Aim::Leap) {
                 prop_assert!(tone[i]);
@@ -108,7 +113,14 @@ proptest! {
 fn line(chord: Chord, start: u8, aims: &[(Aim, u8)], target: Target, held: &[u8]) -> Option<Vec<u8>> {
     let steps: Vec<Wanted> = aims
         .iter()
-        .map(|(aim, level)| Wanted { aim: *aim, level: *level, melody: None, soon: true, bass: None })
+        .map(|(aim, level)| Wanted {
+            aim: *aim,
+            level: *level,
+            melody: None,
+            soon: true,
+            bass: None,
+            beside: Held::new(),
+        })
         .collect();
     let held: Vec<Pitch> = held.iter().map(|k| Pitch::new(*k)).collect();
     let task = Task {
@@ -117,6 +129,7 @@ fn line(chord: Chord, start: u8, aims: &[(Aim, u8)], target: Target, held: &[u8]
         key: Key::from_fifths(-1, Mode::Major),
         steps: &steps,
         target,
+        follows_home: None,
         low: Pitch::new(33),
         high: Pitch::new(72),
         held: &held,
@@ -156,4 +169,80 @@ fn a_run_fills_the_fifth() {
     let aims = [(Aim::Run, 3), (Aim::Run, 2), (Aim::Run, 3)];
     let found = line(chord, 48, &aims, next, &[64, 70]).expect("a way");
     assert_eq!(found, vec![46, 45, 43]);
+}
+
+/// A minor, from A to A: no two notes by turns, but a run through other notes, or up and down again.
+#[test]
+fn a_line_that_leads_back_goes_somewhere() {
+    let chord = Chord::new(PitchClass::new(9), Kind::Minor);
+    let next = Target::Known { pitch: Pitch::new(45), level: 0, change: false };
+    let run = [(Aim::Run, 3), (Aim::Run, 2), (Aim::Run, 3)];
+    assert_eq!(line(chord, 45, &run, next, &[60, 64]), Some(vec![40, 41, 43]));
+    let walk = [(Aim::Step, 2), (Aim::Tone, 1), (Aim::Approach, 2)];
+    assert_eq!(line(chord, 45, &walk, next, &[64, 69]), Some(vec![46, 48, 46]));
+    let two = [(Aim::Step, 2), (Aim::Approach, 2)];
+    assert_eq!(line(chord, 45, &two, next, &[64, 69]), Some(vec![48, 47]));
+}
+
+/// A neighbour once is what was asked for; it isn't the note that comes after the line's home.
+#[test]
+fn a_neighbour_leaves_the_next_bass_its_note() {
+    let chord = Chord::new(PitchClass::new(7), Kind::Major);
+    let steps =
+        [Wanted { aim: Aim::Neighbour, level: 3, melody: None, soon: true, bass: None, beside: Held::new() }];
+    let neighbour = |follows_home: Option<u8>| {
+        let task = Task {
+            start: Pitch::new(43),
+            chord,
+            key: Key::from_fifths(0, Mode::Major),
+            steps: &steps,
+            target: Target::Known { pitch: Pitch::new(43), level: 1, change: false },
+            follows_home: follows_home.map(Pitch::new),
+            low: Pitch::new(33),
+            high: Pitch::new(72),
+            held: &[],
+            clarity: 0,
+            reach: 40,
+        };
+        solve(&task).and_then(|notes| notes.first().map(|(pitch, _)| pitch.key()))
+    };
+    assert_eq!(neighbour(Some(41)), Some(45));
+    assert_eq!(neighbour(Some(45)), Some(41));
+}
+
+/// What another part has at the time counts, not what it has at other times: over F, A goes to C by way of B,
+/// but not while C sounds a semitone or a minor ninth away.
+#[test]
+fn a_line_keeps_clear_of_what_moves_beside_it() {
+    let chord = Chord::new(PitchClass::new(5), Kind::Major);
+    let passes = |beside: [&[u8]; 2]| {
+        let wanted = |aim, level, beside: &[u8]| Wanted {
+            aim,
+            level,
+            melody: None,
+            soon: true,
+            bass: None,
+            beside: beside.iter().map(|key| Pitch::new(*key)).collect(),
+        };
+        let steps = [wanted(Aim::Passing, 2, beside[0]), wanted(Aim::Tone, 1, beside[1])];
+        let task = Task {
+            start: Pitch::new(57),
+            chord,
+            key: Key::from_fifths(0, Mode::Major),
+            steps: &steps,
+            target: Target::Open,
+            follows_home: None,
+            low: Pitch::new(57),
+            high: Pitch::new(64),
+            held: &[Pitch::new(41)],
+            clarity: 0,
+            reach: 40,
+        };
+        let notes = solve(&task).unwrap_or_default();
+        notes.first().is_some_and(|(pitch, _)| pitch.key() == 59)
+    };
+    assert!(passes([&[], &[]]));
+    assert!(!passes([&[60], &[64]]), "a semitone");
+    assert!(!passes([&[72], &[77]]), "a minor ninth");
+    assert!(passes([&[64], &[72]]), "C only comes with C");
 }
