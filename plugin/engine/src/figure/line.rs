@@ -271,7 +271,9 @@ impl Walk<'_> {
                         let by = next.above(pitch);
                         let step = Step { by, tone: true, early: false, level: there };
                         let aim = aim.unwrap_or(Aim::Step);
-                        go(at, step).map(|_| cost::arriving(aim, by, at) + cost::turning(aim, by, at, turned))
+                        // A single note beside the line's own turns nothing round.
+                        let turning = if count > 1 { cost::turning(aim, by, at, turned) } else { 0 };
+                        go(at, step).map(|_| cost::arriving(aim, by, at) + turning)
                     }
                 };
                 let Some(end) = end else { continue };
