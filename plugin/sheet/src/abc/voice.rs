@@ -141,7 +141,9 @@ pub(super) fn borrow_symbols(
             };
             let bar = place.and_then(|(index, at)| Some((bars.get_mut(index)?, at)));
             if let Some((bar, at)) = bar.filter(|(bar, at)| *at < bar.length) {
-                bar.quoted.push(Quoted { at, ..quoted });
+                // Its note there may outlast the bar here.
+                let note = quoted.note.min(bar.length - at);
+                bar.quoted.push(Quoted { at, note, ..quoted });
             }
         }
         start += from.length;

@@ -77,3 +77,10 @@ fn the_voice_before_any_name() {
     assert_eq!(keys(&chosen(text, "1")), [60, 64, 67, 72]);
     assert_eq!(notes(&chosen(text, "2")), [(0.0, 8.0, 48)]);
 }
+
+/// Two symbols for a note that outlasts the tune stay within it.
+#[test]
+fn symbols_of_a_longer_note() {
+    let sheet = tune("M:4/4\nL:1/4\nK:C", "V:1\nCE|Gc|\nV:2\n\"C\"\"Am\"C,16|");
+    assert_eq!(chords(&sheet), [(0.0, "C".into()), (2.0, "Am".into())]);
+}
