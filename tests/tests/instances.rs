@@ -3,10 +3,15 @@
 #[path = "../src/absent.rs"]
 mod absent;
 
+use std::sync::{Mutex, PoisonError};
+
 use tests::checks::{play, tune};
 use tests::clap_host::ClapRig;
 
 const UNTOLD: &str = "the system does not tell how much memory is resident (/proc/self/status)";
+
+/// The tests of this file measure the same process, so one goes after the other.
+static ALONE: Mutex<()> = Mutex::new(());
 
 /// Resident memory of this process in kilobytes; `None` where the system does not tell.
 fn resident() -> Option<i64> {
@@ -25,6 +30,7 @@ fn life() {
 
 #[test]
 fn a_hundred_instances_leave_nothing_behind() {
+    let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
     // The first ones fill caches and the allocator's pools.
     for _ in 0..10 {
         life();
@@ -42,6 +48,7 @@ fn a_hundred_instances_leave_nothing_behind() {
 /// Many at once cost what they cost, each no more than planned.
 #[test]
 fn an_instance_is_small() {
+    let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
     let Some(before) = resident() else { return absent::skipped(UNTOLD) };
     let mut rigs: Vec<ClapRig> = (0..20).map(|_| ClapRig::new()).collect();
     for rig in &mut rigs {

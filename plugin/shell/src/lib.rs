@@ -139,8 +139,8 @@ impl Plugin for Figwort {
     }];
     const MIDI_INPUT: MidiConfig = MidiConfig::MidiCCs;
     const MIDI_OUTPUT: MidiConfig = MidiConfig::MidiCCs;
-    /// Hosts may send every parameter in one block, and VST3 has a parameter for every controller of every channel.
-    const INPUT_EVENT_CAPACITY: usize = 4096;
+    /// Hosts may send every parameter in one block, and VST3 has 2080 more, for the controllers of all channels.
+    const INPUT_EVENT_CAPACITY: usize = 2304;
     /// On, the framework counts a transport event's offset twice. Settings are constant per block instead.
     const SAMPLE_ACCURATE_AUTOMATION: bool = false;
 
