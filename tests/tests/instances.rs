@@ -45,10 +45,13 @@ fn a_hundred_instances_leave_nothing_behind() {
     assert!(after - before < 8 * 1024, "{} kB more after a hundred instances", after - before);
 }
 
-/// Many at once cost what they cost, each no more than planned.
+/// Many at once cost what they cost, each no more than planned: 2 MiB at most is the aim; about one is what they take
+/// besides what all of a process share.
 #[test]
 fn an_instance_is_small() {
     let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
+    // What all share comes with the first.
+    life();
     let Some(before) = resident() else { return absent::skipped(UNTOLD) };
     let mut rigs: Vec<ClapRig> = (0..20).map(|_| ClapRig::new()).collect();
     for rig in &mut rigs {
@@ -56,5 +59,5 @@ fn an_instance_is_small() {
     }
     let each = (resident().expect("told before") - before) / 20;
     println!("{each} kB an instance, without the editor");
-    assert!(each < 2 * 1024, "{each} kB an instance");
+    assert!(each < 1_280, "{each} kB an instance");
 }
