@@ -390,7 +390,12 @@ impl Engine {
     }
 
     /// The lowest and the highest melody note that is known to sound in a stretch of time.
-    fn melody_during(&self, scene: &Scene<'_>, from: Moment, to: Moment) -> Option<(Pitch, Pitch)> {
+    pub(super) fn melody_during(
+        &self,
+        scene: &Scene<'_>,
+        from: Moment,
+        to: Moment,
+    ) -> Option<(Pitch, Pitch)> {
         match scene.chart_melody() {
             Some(chart) => {
                 let first = chart.melody.partition_point(|n| n.at + n.length <= from);

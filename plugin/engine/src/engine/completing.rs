@@ -25,9 +25,11 @@ impl Engine {
         frame: u64,
     ) {
         let alone = !self.laid && self.bass_is_alone();
-        let missing = self.missing_guides();
+        // A note held over from the last chord is as good as one that was laid.
+        let begun = self.laid || !self.bass_is_alone();
+        let missing = self.missing_guides(scene);
         let beat = self.bar(scene, self.now).metre.beat();
-        if !(alone || !missing.is_empty() && self.laid && self.goes_on_for(scene, beat))
+        if !(alone || !missing.is_empty() && begun && self.goes_on_for(scene, beat))
             || self.chord_is_coming(scene)
             || self.line_is_open()
             || self.something_may_begin(scene, frame)
@@ -65,7 +67,7 @@ impl Engine {
         let time = self.bar(scene, self.now).metre.beat() * 2;
         if self.plan.texture == Texture::Block
             && self.goes_on_for(scene, time)
-            && !self.melody_brings(scene, self.missing_guides(), time)
+            && !self.melody_brings(scene, self.missing_guides(scene), time)
             && !self.chord_is_coming(scene)
             && !self.line_is_open()
             && !self.something_may_begin(scene, frame)
@@ -76,7 +78,7 @@ impl Engine {
 
     /// Strikes the guide tones that nobody has where the melody leaves room for them now, beside what sounds.
     fn lay_elsewhere<S: EventSink>(&mut self, desk: &mut Desk<'_, S>, scene: &Scene<'_>, frame: u64) {
-        let missing = self.missing_guides();
+        let missing = self.missing_guides(scene);
         if missing.is_empty() || self.ornament.is_some() {
             return;
         }
@@ -106,12 +108,15 @@ impl Engine {
         coming.iter().take_while(|n| n.at < self.now + time).any(|n| classes.contains(n.pitch.class()))
     }
 
-    /// Guide tones of the chord that neither the accompaniment nor the melody sounds, or is about to sound.
-    pub(super) fn missing_guides(&self) -> PitchClassSet {
+    /// Guide tones of the chord that neither the accompaniment nor the melody sounds, or is about to sound. A sheet's
+    /// melody counts as written, so that it is the same wherever playing began.
+    pub(super) fn missing_guides(&self, scene: &Scene<'_>) -> PitchClassSet {
         let Some(chord) = self.harmony.chord else { return PitchClassSet::EMPTY };
         let soon = self.now + self.clock.span_of_millis(RECENT_MS);
-        let sounding = self.schedule.sounding().iter().map(|note| note.pitch);
-        let present = sounding.chain(self.schedule.awaited(soon)).map(Pitch::class);
+        let own = self.schedule.sounding().iter().filter(|note| note.hand != Hand::Melody);
+        let own = own.map(|note| note.pitch).chain(self.schedule.awaited(soon));
+        let melody = self.melody_during(scene, self.now, self.now + Span(1));
+        let present = own.chain(melody.map(|(pitch, _)| pitch)).map(Pitch::class);
         present.fold(chord.guide_tones(), PitchClassSet::without)
     }
 

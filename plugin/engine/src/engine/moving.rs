@@ -269,7 +269,7 @@ impl Engine {
     ) {
         let Some(end) = self.known_end(scene) else { return };
         let ending = self.running.is_some_and(|run| run.family == Family::Ending);
-        let missing = self.missing_guides();
+        let missing = self.missing_guides(scene);
         let time = end - self.now - Span(1);
         for pitch in upper {
             let wanted = ending || missing.contains(pitch.class());
