@@ -37,7 +37,7 @@ impl Engine {
             return;
         }
         for pitch in self.present_parts(Who::Upper) {
-            if alone || missing.contains(pitch.class()) {
+            if (alone || missing.contains(pitch.class())) && !self.sets_out(scene, pitch) {
                 self.strike_part(desk, scene, frame, pitch, Until::Change, 0);
             }
         }
@@ -135,6 +135,20 @@ impl Engine {
             .unwrap_or_default()
             .iter()
             .any(|step| !matches!(step.who, Who::Bass | Who::BelowBass | Who::Line(..) | Who::Climb(_)))
+    }
+
+    /// Whether a line leaves a note of the voicing in this very moment.
+    fn sets_out(&self, scene: &Scene<'_>, pitch: Pitch) -> bool {
+        let Some(run) = self.running else { return false };
+        let metre = self.bar(scene, run.origin.max(self.now)).metre;
+        let steps = run.pattern(scene.figures, metre).and_then(|pattern| pattern.steps.get(run.next..));
+        let due = steps.unwrap_or_default().iter().take_while(|step| run.origin + step.at <= self.now);
+        let present = self.present_voicing();
+        due.filter_map(|step| match step.who {
+            Who::Line(thread, _) => present.notes().get(self.part_of(thread)?).copied(),
+            _ => None,
+        })
+        .any(|leaves| leaves == pitch)
     }
 
     /// Whether nothing of the accompaniment sounds above its bass.
