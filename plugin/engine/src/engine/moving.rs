@@ -124,9 +124,9 @@ impl Engine {
         let plan = decide(&reading, scene.settings, scene.figures);
         if plan.texture == Texture::Ending {
             // Elsewhere the next chord that is struck will be the last. One that sounds already is not struck again for
-            // less than two beats.
+            // less than a beat.
             let known = scene.chart_harmony().filter(|_| scene.chart_melody().is_some());
-            let time = reading.bar.metre.beat() * 2;
+            let time = reading.bar.metre.beat();
             if known
                 .is_some_and(|chart| chart.next_harmony(self.now).is_none() && chart.end() - self.now >= time)
             {
